@@ -1,0 +1,36 @@
+"""A pond, reach or bay."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from trapline.model import fields as f
+
+WATER_KINDS = ("still", "flowing", "tidal")
+SHORES = ("sheltered pond", "lake shore", "slow river or tidal", "exposed shore")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Water(f.Noun):
+    """A water: its kind of shore decides the mixing that a plume assumes.
+
+    `shoreline` is a closed ring of (lon_deg, lat_deg), drawn below the map; empty when unknown.
+    """
+
+    table: ClassVar[str] = "water"
+    noun: ClassVar[str] = "water"
+    name: str = f.text("Name", required=True)
+    kind: str = f.choice("Kind of water", WATER_KINDS, "still")
+    shore: str = f.choice("Kind of shore", SHORES, "lake shore")
+    mixed_depth_m: float | None = f.number("Mixed depth", "m", above=0, high=200)
+    shoreline: tuple[tuple[float, float], ...] = f.listing("Shoreline")
+    notes: str = f.text("Notes", lines=6)
+
+    def check(self) -> None:
+        """Refuse a shoreline with positions that are not on the earth."""
+        for number, (lon_deg, lat_deg) in enumerate(self.shoreline, 1):
+            f.check_value(lon_deg, "lon_deg", LON)
+            f.check_value(lat_deg, f"lat_deg of point {number}", LAT)
+
+
+LON = f.number("Longitude", "°", low=-180, high=180).metadata
+LAT = f.number("Latitude", "°", low=-90, high=90).metadata
