@@ -67,7 +67,8 @@ def lens_area(
 
 def _segment(radius_m: NDArray[np.float64], half_rad: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the area of a circular segment in m²: the sector less its triangle."""
-    return radius_m**2 * (half_rad - np.sin(half_rad) * np.cos(half_rad))
+    segment: NDArray[np.float64] = half_rad - np.sin(half_rad) * np.cos(half_rad)
+    return segment * radius_m * radius_m
 
 
 def line_area(radius_m: float, spacing_m: float, n_traps: int) -> float:

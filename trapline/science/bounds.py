@@ -92,6 +92,19 @@ def not_negative_array(values: ArrayLike, name: str) -> NDArray[np.float64]:
     return array
 
 
+def positive_array(values: ArrayLike, name: str) -> NDArray[np.float64]:
+    """Return `values` as an array of float when every one is finite and above 0.
+
+    Raises
+    ------
+    InvalidValue
+        Names `name`, the first offending value and its index.
+    """
+    array = finite_array(values, name)
+    _refuse_first(array, array <= 0, name, "it must be more than 0")
+    return array
+
+
 def _refuse_first(
     array: NDArray[np.float64], is_wrong: NDArray[np.bool_], name: str, rule: str
 ) -> None:

@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from trapline.science.bounds import SMALLEST, finite_array, not_negative, positive
 
 # 2 √2 Γ(3/2) / (3/2)^(3/2): what the area inside the contour is in units of √(K/u) L^1.5.
-AREA_FACTOR: Final = 2 * math.sqrt(2) * math.gamma(1.5) / 1.5**1.5
+AREA_FACTOR: Final[float] = 2 * math.sqrt(2) * math.gamma(1.5) / 1.5**1.5
 
 
 def plume_spread(down_m: ArrayLike, speed_m_s: float, mixing_m2_s: float) -> NDArray[np.float64]:
@@ -318,7 +318,7 @@ def plume_area(length_m: float, speed_m_s: float, mixing_m2_s: float) -> float:
     """
     length = positive(length_m, "length_m")
     speed, mixing = positive(speed_m_s, "speed_m_s"), positive(mixing_m2_s, "mixing_m2_s")
-    return AREA_FACTOR * math.sqrt(mixing / speed) * length**1.5
+    return AREA_FACTOR * math.sqrt(mixing * length / speed) * length
 
 
 def in_plume(

@@ -117,8 +117,6 @@ def started_plume_concentration(
     >>> print(f"{started_plume_concentration(10, 0, 200, 1e-6, 0.5, 0.05, 0.005):.5e}")
     5.62795e-06
     """
-    from scipy.integrate import quad
-
     release, depth = not_negative(release_g_s, "release_g_s"), positive(depth_m, "depth_m")
     speed, mixing = positive(speed_m_s, "speed_m_s"), positive(mixing_m2_s, "mixing_m2_s")
     elapsed = positive(elapsed_s, "elapsed_s")
@@ -129,11 +127,22 @@ def started_plume_concentration(
             "The concentration at the trap itself has no end.", "down_m", "Give a point beside it."
         )
 
-    # Age of the water = (r / u) e^v turns the sum over time into exp(-steep (cosh v - 1)), which
-    # is 1 at most and even in v: all v give 2 K0, the steady state.
     steep = speed * distance / (2 * mixing)
-    latest = math.log(elapsed * speed / distance)
-    fallen = 2 * steep * math.sinh(min(latest, 0.0) / 2) ** 2 if latest > -1000 else math.inf
+    total = _leaky_well(steep, math.log(elapsed * speed / distance))
+    short_of = y**2 / (distance + x) if x > 0 else distance - x
+    scale = release / (4 * math.pi * mixing * depth)
+    return scale * total * math.exp(-speed / (2 * mixing) * short_of)
+
+
+def _leaky_well(steep: float, latest: float) -> float:
+    """Return the integral of exp(-steep (cosh v - 1)) over v up to `latest`.
+
+    Age of the water = (r / u) e^v turns the sum over time into this; the integrand is
+    1 at most and even, and over all v it is twice K0, the steady state.
+    """
+    from scipy.integrate import quad
+
+    fallen = 2 * steep * math.sinh(min(latest, 0.0) / 2) ** 2 if latest > -600 else math.inf
     if fallen > 700:
         return 0.0
     # 50 more in the exponent is nothing beside the greatest value: e^-50 is 2e-22.
@@ -144,10 +153,8 @@ def started_plume_concentration(
         return math.exp(-2 * steep * math.sinh(log_age / 2) ** 2)
 
     ends = (first, 0.0, last) if last > 0 else (first, last)
-    total = sum(quad(weight, *pair, epsabs=0.0, epsrel=1e-9)[0] for pair in pairwise(ends))
-    short_of = y**2 / (distance + x) if x > 0 else distance - x
-    scale = release / (4 * math.pi * mixing * depth)
-    return float(scale * total * math.exp(-speed / (2 * mixing) * short_of))
+    parts = (quad(weight, *pair, epsabs=0.0, epsrel=1e-9)[0] for pair in pairwise(ends))
+    return float(sum(parts))
 
 
 def bed_plume_concentration(
