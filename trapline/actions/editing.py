@@ -1,0 +1,136 @@
+"""Adding, editing and deleting rows of the lists: traps, baits, species, waters, lines.
+
+What is special to a noun (moving a place, drawing a layout) has its own file.
+"""
+
+import dataclasses
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any, TypeVar
+
+from trapline.errors import Conflict, InvalidValue
+from trapline.model.changes import Changes
+from trapline.model.fields import Noun
+from trapline.model.nouns import NOUNS
+from trapline.model.snapshot import Snapshot
+from trapline.store.project import Project
+
+N = TypeVar("N", bound=Noun)
+
+# The field that names a row to a person, and within what it must be unlike all others.
+NAMED_BY: dict[str, tuple[str, str | None]] = {
+    "water": ("name", None),
+    "line": ("name", "water_id"),
+    "place": ("label", "line_id"),
+    "trap": ("number", None),
+    "bait": ("name", None),
+    "species": ("name", None),
+    "trip": ("name", None),
+}
+
+
+def name_of(row: Noun) -> str:
+    """Return how a person calls a row; its noun where it has no name."""
+    named = NAMED_BY.get(row.table)
+    if named is None:
+        number = getattr(row, "number", None)
+        return f"{row.noun} {number}" if number is not None else row.noun
+    return str(getattr(row, named[0]))
+
+
+def refuse_double(snapshot: Snapshot, row: Noun) -> None:
+    """Refuse a name that another row of the same list has already.
+
+    Raises
+    ------
+    InvalidValue
+        Names the field and the value.
+    """
+    if row.table not in NAMED_BY:
+        return
+    field, within = NAMED_BY[row.table]
+    name = name_of(row).strip().casefold()
+    for other in snapshot.all(type(row)):
+        if other.id == row.id or name_of(other).strip().casefold() != name:
+            continue
+        if within is None or getattr(other, within) == getattr(row, within):
+            raise InvalidValue(
+                f"There is already a {row.noun} called '{name_of(row)}'.",
+                field.capitalize(),
+                "Choose another name.",
+            )
+
+
+def add(project: Project, *rows: Noun, label: str = "") -> Changes:
+    """Add rows to the lists in one step."""
+    with project.change(label or f"Add {rows[0].noun}") as change:
+        for row in rows:
+            refuse_double(change.snapshot, row)
+            change.insert(row)
+    return project.last_changes
+
+
+def edit(
+    project: Project, noun: type[N], key: str | Iterable[str], label: str = "", **values: Any
+) -> Changes:
+    """Change fields of one row, or of several rows alike, in one step."""
+    keys = (key,) if isinstance(key, str) else tuple(key)
+    with project.change(label or f"Edit {noun.noun}") as change:
+        for one in keys:
+            row = change.snapshot.need(noun, one).with_(**values)
+            refuse_double(change.snapshot, row)
+            change.update(row)
+    return project.last_changes
+
+
+def edit_each(
+    project: Project,
+    noun: type[N],
+    keys: Sequence[str],
+    values: Callable[[int, N], dict[str, Any]],
+    label: str,
+) -> Changes:
+    """Change rows one by one in one step; `values` gives the new fields of the nth row."""
+    with project.change(label) as change:
+        for number, key in enumerate(keys):
+            old = change.snapshot.need(noun, key)
+            row = old.with_(**values(number, old))
+            refuse_double(change.snapshot, row)
+            change.update(row)
+    return project.last_changes
+
+
+def delete(project: Project, noun: type[N], keys: Iterable[str], label: str = "") -> Changes:
+    """Delete rows that nothing refers to.
+
+    Raises
+    ------
+    Conflict
+        Something refers to one of them; says what and how often.
+    """
+    gone = set(keys)
+    with project.change(label or f"Delete {noun.noun}") as change:
+        for key in sorted(gone):
+            row = change.snapshot.need(noun, key)
+            refuse_in_use(change.snapshot, row, gone)
+            change.delete(row)
+    return project.last_changes
+
+
+def refuse_in_use(snapshot: Snapshot, row: Noun, going: set[str]) -> None:
+    """Refuse to delete what other rows refer to, unless they are going as well."""
+    for noun in NOUNS:
+        links = [
+            item.name for item in dataclasses.fields(noun) if item.metadata.get("noun") == row.table
+        ]
+        users = [
+            other
+            for other in snapshot.all(noun)
+            if other.id not in going and any(getattr(other, link) == row.id for link in links)
+        ]
+        if users:
+            many = f"{len(users)} {noun.noun}{'s' if len(users) > 1 else ''}"
+            raise Conflict(
+                f"{row.noun.capitalize()} '{name_of(row)}' cannot be deleted: {many} use it.",
+                name_of(row),
+                f"Change or delete the {noun.noun} first.",
+            )
