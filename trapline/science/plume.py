@@ -245,3 +245,13 @@ def _object_array(shapes: Sequence[Polygon] | NDArray[np.object_]) -> NDArray[np
     array = np.empty(len(shapes), dtype=object)
     array[:] = shapes
     return array
+
+
+def plume_areas(polygons: Sequence[Polygon] | NDArray[np.object_]) -> NDArray[np.float64]:
+    """Return the area of each plume in m², shape (n,); 0 for an empty one."""
+    return np.asarray(shapely.area(_object_array(polygons)), dtype=np.float64)
+
+
+def plume_points(polygon: Polygon) -> NDArray[np.float64]:
+    """Return the ring of a plume, shape (k, 2): metres east and north; (0, 2) when empty."""
+    return np.asarray(shapely.get_coordinates(polygon), dtype=np.float64)
