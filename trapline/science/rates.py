@@ -1,8 +1,15 @@
 """Catch rates of baits: the exact posterior of a negative binomial model, without sampling.
 
-Given the dispersion k the baits are independent, so each bait's log rate is integrated on
-a grid of its own, and then k is integrated on a grid. Nothing is drawn: the same table
-gives the same numbers. Round and place are not in this model.
+Counts are negative binomial with mean rate times exposure and variance mean + mean^2/k,
+one k for all baits. Given k the baits are independent, so each bait's log rate is
+integrated on a grid of its own, and then k is integrated on a grid. Nothing is drawn: the
+same table gives the same numbers. Round and place are not in this model.
+
+Grids. Log rates: evenly spaced sums, a quarter of the narrowest standard deviation apart,
+out to 1.5e-8 of the peak density. Dispersion: 32 Gauss-Legendre nodes in the prior's own
+probability scale, over the range that holds all but exp(-12) of its peak. Where one grid
+would need more than 6,000 steps (one bait known to 0.3 %, another not at all) the steps
+are wider and the well-known bait's interval comes out a little too wide.
 """
 
 from collections.abc import Collection
@@ -12,6 +19,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from trapline.errors import InvalidValue
+from trapline.science.bounds import positive
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -84,6 +92,15 @@ class RatePosterior:
         return _interval(np.clip(masses, 0.0, None), -(n_grid - 1) * step, step)
 
 
+@dataclass(frozen=True)
+class _Table:
+    catch: Ints
+    exposure: Floats
+    bait: Ints
+    n_baits: int
+    starts: Ints  # first row of each bait; rows are sorted by bait
+
+
 def rate_posterior(
     catch: ArrayLike,
     exposure: ArrayLike,
@@ -95,11 +112,9 @@ def rate_posterior(
 ) -> RatePosterior:
     """Posterior of each bait's catch rate, in animals per unit of exposure.
 
-    Counts are negative binomial with mean rate times exposure and variance
-    mean + mean^2/k; one k for all baits. Priors: half-Cauchy(`spread_scale`) on 1/sqrt(k);
-    normal with standard deviation `rate_sd` on each log rate about the mean of the baits
-    that are no controls, (total catch + 1/2) / total exposure; for a control, centre
-    1.5 lower and standard deviation 2.5 (never narrower than `rate_sd`).
+    Priors: half-Cauchy(`spread_scale`) on 1/sqrt(k); normal on each log rate, about the
+    mean (total catch + 1/2) / total exposure of the baits that are no controls; for a
+    control 1.5 lower and with standard deviation 2.5 (never narrower than `rate_sd`).
 
     Parameters
     ----------
@@ -117,27 +132,16 @@ def rate_posterior(
     spread_scale : float
         Scale of the prior of 1/sqrt(k), above 0; near 0 the counts are Poisson.
 
-    Returns
-    -------
-    RatePosterior
-
     Raises
     ------
     InvalidValue
         Nothing counted, unequal lengths, a count that is negative, fractional or too
         large, an exposure that is not above 0, a bait index without a row.
 
-    Notes
-    -----
-    Log rates: evenly spaced sums, a quarter of the narrowest standard deviation apart,
-    out to 1.5e-8 of the peak density. Dispersion: 32 Gauss-Legendre nodes in the prior's
-    own probability scale, over the range that holds all but exp(-12) of its peak.
-    Where one grid would need more than 6,000 steps (one bait known to 0.3 %, another not
-    at all) the steps are wider and the well-known bait's interval is too wide.
-
     References
     ----------
-    Hilbe (2011), Negative Binomial Regression, 2nd ed., Cambridge, eq. 8.8 (NB2 likelihood).
+    Lawless (1987), Negative binomial and mixed Poisson regression, Can. J. Statist. 15,
+    209-225 (likelihood as a sum over r < y; from memory).
     Gelman (2006), Prior distributions for variance parameters in hierarchical models,
     Bayesian Analysis 1, 515-534 (half-Cauchy on a standard deviation).
 
@@ -146,19 +150,25 @@ def rate_posterior(
     >>> posterior = rate_posterior([5, 3, 8, 6, 2, 4, 3, 1], [1.0] * 8, [0] * 4 + [1] * 4)
     >>> ratio = posterior.ratio(0, 1)
     >>> print(f"{ratio.median:.2f} ({ratio.low:.2f} to {ratio.high:.2f})")
-    2.15 (0.92 to 5.01)
-    >>> print(f"{posterior.beats[0, 1]:.3f}")
-    0.963
+    2.17 (0.95 to 5.15)
     """
     table = _table(catch, exposure, bait)
-    centres, sds = _priors(table, frozenset(controls), rate_sd)
-    nodes, node_logs = _spread_nodes(table, centres, sds, spread_scale)
-    variances = nodes**2
+    control_set = frozenset(controls)
+    centres, sds = _priors(table, control_set, positive(rate_sd, "rate_sd"))
+    nodes, node_logs = _spread_nodes(table, centres, sds, positive(spread_scale, "spread_scale"))
+    log_rates, masses, evidence = _integrate(table, nodes**2, centres, sds)
+    weights = np.exp(node_logs + evidence - (node_logs + evidence).max())
+    return _summary(nodes, weights / weights.sum(), log_rates, masses, control_set)
+
+
+def _integrate(
+    table: _Table, variances: Floats, centres: Floats, sds: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Return the grid, each bait's posterior mass on it, and each dispersion's log evidence."""
     modes, widths = _modes(table, variances, centres, sds)
     log_rates, windows = _grid(table, variances, centres, sds, modes, widths)
-
     masses = np.zeros((variances.size, table.n_baits, log_rates.size))
-    evidence = node_logs + _count_terms(table.catch, variances)
+    evidence = _count_terms(table.catch, variances)
     for j, window in enumerate(windows):
         log_density = _log_density(table, j, log_rates[window], variances, centres[j], sds[j])
         peak = log_density.max(axis=1)
@@ -166,28 +176,23 @@ def rate_posterior(
         total = density.sum(axis=1)
         masses[:, j, window] = density / total[:, None]
         evidence += peak + np.log(total)
-    weights = np.exp(evidence - evidence.max())
-    weights /= weights.sum()
+    return log_rates, masses, evidence
 
+
+def _summary(
+    nodes: Floats, weights: Floats, log_rates: Floats, masses: Floats, controls: frozenset[int]
+) -> RatePosterior:
+    """Return the intervals and chances that the masses hold."""
     mixed = np.einsum("k,kjg->jg", weights, masses)
     step = float(log_rates[1] - log_rates[0])
-    rates = tuple(_interval(mixed[j], log_rates[0], step) for j in range(table.n_baits))
+    rates = tuple(_interval(row, log_rates[0], step) for row in mixed)
     # Mass below each point: the trapezoid rule and its next (Euler-Maclaurin) term.
-    below = np.cumsum(masses, axis=2) - masses / 2 - np.gradient(masses, axis=2) / 12
+    slopes = np.asarray(np.gradient(masses, axis=2))
+    below = np.cumsum(masses, axis=2) - masses / 2 - slopes / 12
     beats = np.einsum("k,kag,kbg->ab", weights, masses, below, optimize=True)
-    best = _chance_best(masses, below, weights, frozenset(controls))
-    return RatePosterior(
-        rates, best, beats, _weighted_interval(nodes, weights), log_rates, weights, masses
-    )
-
-
-@dataclass(frozen=True)
-class _Table:
-    catch: Ints
-    exposure: Floats
-    bait: Ints
-    n_baits: int
-    starts: Ints  # first row of each bait; rows are sorted by bait
+    best = _chance_best(masses, below, weights, controls)
+    spread = _weighted_interval(nodes, weights)
+    return RatePosterior(rates, best, beats, spread, log_rates, weights, masses)
 
 
 def _table(catch: ArrayLike, exposure: ArrayLike, bait: ArrayLike) -> _Table:
