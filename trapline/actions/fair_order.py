@@ -1,0 +1,361 @@
+"""Which bait goes where: a fair draw, kept with the trip because its test redraws from it."""
+
+import json
+import secrets
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from trapline.errors import Conflict, InvalidValue
+from trapline.model.bait import Bait
+from trapline.model.changes import Changes
+from trapline.model.snapshot import Snapshot
+from trapline.model.trap import Trap
+from trapline.model.trapset import TrapSet
+from trapline.model.trip import Round, Trip
+from trapline.store.project import Project
+from trapline.store.transaction import Change
+
+
+@dataclass(frozen=True, slots=True)
+class KeptDraw:
+    """The draw of a trip as it is kept: rows of `rounds` are rounds, columns are places.
+
+    `before` are rounds of an earlier trip that the draw went on from.
+    """
+
+    scheme: dict[str, Any]
+    seed: int
+    bait_ids: tuple[str, ...]
+    place_ids: tuple[str, ...]
+    rounds: tuple[tuple[int, ...], ...]
+    before: tuple[tuple[int, ...], ...] = ()
+    notes: tuple[str, ...] = ()
+
+    def as_json(self) -> str:
+        """Return the text that the trip keeps."""
+        return json.dumps(
+            {
+                "scheme": self.scheme,
+                "seed": self.seed,
+                "baits": self.bait_ids,
+                "places": self.place_ids,
+                "rounds": self.rounds,
+                "before": self.before,
+                "notes": self.notes,
+            }
+        )
+
+
+def kept_draw(trip: Trip) -> KeptDraw | None:
+    """Return the draw that a trip keeps, or None when its baits were chosen by hand."""
+    if not trip.layout_draw:
+        return None
+    try:
+        kept = json.loads(trip.layout_draw)
+        return KeptDraw(
+            scheme=dict(kept["scheme"]),
+            seed=int(kept["seed"]),
+            bait_ids=tuple(kept["baits"]),
+            place_ids=tuple(kept["places"]),
+            rounds=tuple(tuple(row) for row in kept["rounds"]),
+            before=tuple(tuple(row) for row in kept["before"]),
+            notes=tuple(kept["notes"]),
+        )
+    except (ValueError, KeyError, TypeError) as problem:
+        raise InvalidValue(
+            "The draw of the trip cannot be read.", trip.name, "Draw the fair order again."
+        ) from problem
+
+
+def new_seed() -> int:
+    """Return a fresh seed for a draw, small enough to be read out and typed in."""
+    return secrets.randbelow(1_000_000)
+
+
+def draw_fair_order(
+    project: Project,
+    trip_id: str,
+    bait_ids: Sequence[str],
+    *,
+    kind: str = "blocks",
+    n_rounds: int | None = None,
+    at_most: Mapping[str, int] | None = None,
+    seed: int | None = None,
+) -> Changes:
+    """Draw which bait hangs at which place, and write it into the rounds not yet set.
+
+    Parameters
+    ----------
+    bait_ids : sequence of str
+        The baits to compare, a control among them when there is one.
+    kind : {"blocks", "whole line"}
+        Each bait once in every stretch along the line, or balanced over the line only.
+    n_rounds : int, optional
+        The rounds planned; those that exist at least.
+    at_most : mapping of bait id to int, optional
+        The most places that a bait gets in one round (a control: 1).
+
+    Raises
+    ------
+    Conflict
+        No round is left to plan, or the round has no places.
+    InvalidValue
+        Fewer than two baits, or limits that leave places empty.
+    """
+    if len(set(bait_ids)) < 2:
+        raise InvalidValue(
+            "A comparison needs at least two baits.", "Baits", "Tick another bait, or add one."
+        )
+    with project.change("Draw fair order") as change:
+        snapshot = change.snapshot
+        trip = snapshot.need(Trip, trip_id)
+        rounds = snapshot.rounds(trip_id)
+        open_rounds = [row for row in rounds if _is_planned(snapshot, row)]
+        if not open_rounds:
+            raise Conflict("Every round is set already.", trip.name, "Start the next round first.")
+        place_ids = tuple(row.place_id or "" for row in snapshot.sets(open_rounds[0].id))
+        if len(place_ids) < 2:
+            raise Conflict("The round has fewer than two places.", trip.name, "Add places first.")
+        fished = [row for row in rounds if row not in open_rounds]
+        done = _rounds_as_fished(snapshot, fished, bait_ids, place_ids)
+        wanted = max(n_rounds or 0, len(rounds))
+        kept = _draw(tuple(bait_ids), place_ids, kind, wanted, at_most or {}, seed, done)
+        _write(change, kept, open_rounds)
+        change.update(_with_draw(trip, kept))
+    return project.last_changes
+
+
+def _with_draw(trip: Trip, kept: KeptDraw) -> Trip:
+    return trip.with_(
+        layout_scheme=kept.scheme["kind"], layout_seed=kept.seed, layout_draw=kept.as_json()
+    )
+
+
+def _is_planned(snapshot: Snapshot, fished: Round) -> bool:
+    return all(row.state == "planned" for row in snapshot.sets(fished.id))
+
+
+def _rounds_as_fished(
+    snapshot: Snapshot,
+    rounds: Sequence[Round],
+    bait_ids: Sequence[str],
+    place_ids: Sequence[str],
+) -> tuple[tuple[int, ...], ...]:
+    """Return what really hung where, −1 where none of the baits did."""
+    found = []
+    for fished in rounds:
+        at = {row.place_id: row.bait_id for row in snapshot.sets(fished.id)}
+        hung = [at.get(place_id) for place_id in place_ids]
+        found.append(tuple(bait_ids.index(b) if b in bait_ids else -1 for b in hung))
+    return tuple(found)
+
+
+def _draw(
+    bait_ids: tuple[str, ...],
+    place_ids: tuple[str, ...],
+    kind: str,
+    n_rounds: int,
+    at_most: Mapping[str, int],
+    seed: int | None,
+    done: tuple[tuple[int, ...], ...],
+    before: tuple[tuple[int, ...], ...] = (),
+) -> KeptDraw:
+    """Return a draw whose first rounds are those already fished."""
+    from trapline.science.layout import Scheme, draw_layout, next_round
+
+    limits = tuple(at_most.get(bait_id) for bait_id in bait_ids)
+    scheme = Scheme.from_dict(
+        {
+            "n_places": len(place_ids),
+            "n_baits": len(bait_ids),
+            "n_rounds": max(n_rounds, 1),
+            "kind": kind,
+            "rotated": True,
+            "at_most": limits if any(limit is not None for limit in limits) else (),
+        }
+    )
+    seed = new_seed() if seed is None else seed
+    notes: list[str] = []
+    rounds = [list(row) for row in done]
+    if not done and not before:
+        drawn = draw_layout(scheme, seed)
+        rounds = [[int(bait) for bait in row] for row in drawn.rounds]
+        notes.extend(drawn.notes)
+    while len(rounds) < n_rounds:
+        following = next_round(scheme, [*before, *rounds], seed + len(rounds))
+        rounds.append([int(bait) for bait in following.rounds[-1]])
+        notes.extend(note for note in following.notes if note not in notes)
+    return KeptDraw(
+        scheme=scheme.as_dict(),
+        seed=seed,
+        bait_ids=bait_ids,
+        place_ids=place_ids,
+        rounds=tuple(tuple(row) for row in rounds),
+        before=before,
+        notes=tuple(notes),
+    )
+
+
+def _write(change: Change, kept: KeptDraw, rounds: Sequence[Round]) -> None:
+    """Write the drawn baits into planned rounds."""
+    for fished in rounds:
+        baits = planned_baits(kept, fished.number)
+        for order, row in enumerate(change.snapshot.sets(fished.id)):
+            bait_id = baits.get(row.place_id or "")
+            if bait_id:
+                change.update(
+                    row.with_(planned_bait_id=bait_id, bait_id=bait_id, block=_block(kept, order))
+                )
+
+
+def _block(kept: KeptDraw, order: int) -> int | None:
+    """Return the stretch of the line that a place lies in, counted from 1."""
+    if kept.scheme["kind"] != "blocks":
+        return None
+    limited = sum(limit is not None for limit in kept.scheme["at_most"])
+    return order // max(1, len(kept.bait_ids) - limited) + 1 if not limited else None
+
+
+def planned_baits(kept: KeptDraw, number: int) -> dict[str, str]:
+    """Return the bait id at each place id in the round of that number; empty past the draw."""
+    if not 1 <= number <= len(kept.rounds):
+        return {}
+    row = kept.rounds[number - 1]
+    return {
+        place: kept.bait_ids[bait]
+        for place, bait in zip(kept.place_ids, row, strict=True)
+        if bait >= 0
+    }
+
+
+def extended_draw(snapshot: Snapshot, trip: Trip, number: int) -> KeptDraw | None:
+    """Return the trip's draw with at least `number` rounds; None without a draw.
+
+    The rounds already fished count as they were really baited.
+    """
+    kept = kept_draw(trip)
+    if kept is None or number <= len(kept.rounds):
+        return kept
+    rounds = snapshot.rounds(trip.id)
+    done = _rounds_as_fished(snapshot, rounds, kept.bait_ids, kept.place_ids)
+    limits = kept.scheme["at_most"] or [None] * len(kept.bait_ids)
+    at_most = {b: n for b, n in zip(kept.bait_ids, limits, strict=True) if n is not None}
+    return _draw(
+        kept.bait_ids, kept.place_ids, kept.scheme["kind"], number, at_most, kept.seed,
+        done, kept.before,
+    )  # fmt: skip
+
+
+def draw_going_on(snapshot: Snapshot, trip: Trip, seed: int | None = None) -> KeptDraw | None:
+    """Return a draw for a new trip on the same places that goes on from a trip's rounds.
+
+    Where that trip had no draw, its last round says which baits and how many of a control.
+    """
+    rounds = snapshot.rounds(trip.id)
+    if not rounds:
+        return None
+    kept = kept_draw(trip)
+    sets = snapshot.sets(rounds[-1].id)
+    place_ids = tuple(row.place_id or "" for row in sets)
+    if kept is not None and kept.place_ids == place_ids:
+        bait_ids, kind = kept.bait_ids, kept.scheme["kind"]
+        limits = kept.scheme["at_most"] or [None] * len(bait_ids)
+        at_most = {b: n for b, n in zip(bait_ids, limits, strict=True) if n is not None}
+    else:
+        hung = [row.bait_id or row.planned_bait_id for row in sets]
+        bait_ids = tuple(dict.fromkeys(bait_id for bait_id in hung if bait_id))
+        kind = "whole line"
+        controls = [b for b in bait_ids if (bait := snapshot.get(Bait, b)) and bait.is_control]
+        at_most = {bait_id: hung.count(bait_id) for bait_id in controls}
+    if len(bait_ids) < 2:
+        return None
+    before = _rounds_as_fished(snapshot, rounds, bait_ids, place_ids)[-(len(bait_ids) - 1) :]
+    n_rounds = max(len(rounds), 1)
+    return _draw(bait_ids, place_ids, kind, n_rounds, at_most, seed, (), before)
+
+
+def assign_bait(project: Project, set_ids: Sequence[str], bait_id: str | None) -> Changes:
+    """Choose the bait of trap sets by hand; a draw that no longer fits is forgotten."""
+    with project.change("Assign bait") as change:
+        if bait_id is not None:
+            change.snapshot.need(Bait, bait_id)
+        for set_id in set_ids:
+            _assign(change, set_id, bait_id)
+    return project.last_changes
+
+
+def assign_baits(project: Project, baits: Mapping[str, str | None]) -> Changes:
+    """Choose the baits of several trap sets at once: set id to bait id (a pasted column)."""
+    with project.change("Assign baits") as change:
+        for set_id, bait_id in baits.items():
+            _assign(change, set_id, bait_id)
+    return project.last_changes
+
+
+def _assign(change: Change, set_id: str, bait_id: str | None) -> None:
+    row = change.snapshot.need(TrapSet, set_id)
+    if row.state != "planned":
+        raise Conflict(
+            f"The trap at '{change.snapshot.place_label(row)}' is set already.",
+            "Bait",
+            "Say on the Set page what really hung in it.",
+        )
+    if row.planned_bait_id == bait_id and row.bait_id == bait_id:
+        return
+    change.update(row.with_(planned_bait_id=bait_id, bait_id=bait_id, block=None))
+    trip = change.snapshot.trip_of(row)
+    if trip is not None and trip.layout_draw:
+        change.update(trip.with_(layout_scheme="none", layout_seed=None, layout_draw=""))
+
+
+def assign_traps(project: Project, traps: Mapping[str, str | None]) -> Changes:
+    """Choose which trap goes where: set id to trap id.
+
+    Raises
+    ------
+    Conflict
+        A trap would stand at two places of one round.
+    """
+    with project.change("Assign trap" if len(traps) == 1 else "Assign traps") as change:
+        for set_id, trap_id in traps.items():
+            change.update(change.snapshot.need(TrapSet, set_id).with_(trap_id=trap_id))
+        for set_id, trap_id in traps.items():
+            row = change.snapshot.need(TrapSet, set_id)
+            if trap_id is None:
+                continue
+            same = [
+                other
+                for other in change.snapshot.sets(row.round_id or "")
+                if other.trap_id == trap_id and other.id != set_id
+            ]
+            if same:
+                number = change.snapshot.need(Trap, trap_id).number
+                raise Conflict(
+                    f"Trap {number} stands at '{change.snapshot.place_label(same[0])}' already.",
+                    "Trap",
+                    "Choose another trap, or take it away there first.",
+                )
+    return project.last_changes
+
+
+def fill_traps(project: Project, round_id: str) -> Changes:
+    """Give each place of a round without a trap the next trap in service, in order."""
+    with project.change("Number the traps along the line") as change:
+        sets = change.snapshot.sets(round_id)
+        used = {row.trap_id for row in sets}
+        free = [
+            trap
+            for trap in change.snapshot.all(Trap)
+            if trap.state == "in service" and trap.id not in used
+        ]
+        waiting = [row for row in sets if row.trap_id is None]
+        if len(free) < len(waiting):
+            raise Conflict(
+                f"{len(waiting)} places wait for a trap and {len(free)} are free.",
+                "Traps",
+                "Add traps to the list of gear first.",
+            )
+        for row, trap in zip(waiting, free, strict=False):
+            change.update(row.with_(trap_id=trap.id))
+    return project.last_changes

@@ -1,0 +1,252 @@
+"""Trips and rounds: starting, repeating, going on to the next round."""
+
+import datetime as dt
+from typing import Any
+
+from trapline.actions.editing import refuse_double
+from trapline.actions.fair_order import (
+    draw_going_on,
+    extended_draw,
+    planned_baits,
+)
+from trapline.actions.places import plan_set
+from trapline.errors import Conflict, InvalidValue
+from trapline.model.changes import Changes
+from trapline.model.fields import Noun
+from trapline.model.line import DEFAULT_MAX_GAP_M, DEFAULT_MIN_GAP_M, Line, Place
+from trapline.model.trapset import TrapSet
+from trapline.model.trip import Round, Trip
+from trapline.model.water import Water
+from trapline.store.project import Project
+from trapline.store.transaction import Change
+
+
+def default_gaps(kind_of_line: str) -> tuple[float, float]:
+    """Return the minimum and maximum gap in metres that a kind of line starts with."""
+    return DEFAULT_MIN_GAP_M[kind_of_line], DEFAULT_MAX_GAP_M[kind_of_line]
+
+
+def start_trip(
+    project: Project,
+    trip: Trip,
+    *,
+    water: Water,
+    line: Line,
+    first_round: Round | None = None,
+    extra: tuple[Noun, ...] = (),
+) -> Changes:
+    """Start a trip with its first round, on a water and a line that may be new as well.
+
+    Every place that the line has already gets a planned trap set. Limits that the
+    trip leaves open are those of the kind of line.
+    """
+    with project.change("New trip") as change:
+        for row in (water, *extra):
+            _insert_new(change, row)
+        line = line.with_(water_id=water.id)
+        _insert_new(change, line)
+        low, high = default_gaps(line.kind)
+        trip = trip.with_(
+            water_id=water.id,
+            line_id=line.id,
+            min_gap_m=low if trip.min_gap_m is None else trip.min_gap_m,
+            max_gap_m=high if trip.max_gap_m is None else trip.max_gap_m,
+        )
+        refuse_double(change.snapshot, trip)
+        change.insert(trip)
+        first = (first_round or Round()).with_(trip_id=trip.id, number=1)
+        if first.set_on is None:
+            first = first.with_(set_on=trip.started_on)
+        change.insert(first)
+        for place in change.snapshot.places(line.id):
+            plan_set(change, first.id, place.id)
+    return project.last_changes
+
+
+def _insert_new(change: Change, row: Noun) -> None:
+    if change.snapshot.get(type(row), row.id) is None:
+        refuse_double(change.snapshot, row)
+        change.insert(row)
+
+
+def edit_trip(
+    project: Project,
+    trip_id: str,
+    trip_values: dict[str, Any],
+    *,
+    round_id: str | None = None,
+    round_values: dict[str, Any] | None = None,
+) -> Changes:
+    """Change a trip, and one of its rounds, in one step."""
+    with project.change("Edit trip") as change:
+        trip = change.snapshot.need(Trip, trip_id).with_(**trip_values)
+        refuse_double(change.snapshot, trip)
+        change.update(trip)
+        if round_id and round_values:
+            change.update(change.snapshot.need(Round, round_id).with_(**round_values))
+    return project.last_changes
+
+
+def next_round(project: Project, trip_id: str, *, set_on: str | None = None) -> Changes:
+    """Plan the next round: the same traps at the same places, with the baits of the plan.
+
+    Without a fair draw the baits stay as they were, to be changed by hand.
+
+    Raises
+    ------
+    Conflict
+        The last round is still only planned, or a trap of it stands in the water.
+    """
+    with project.change("Next round") as change:
+        snapshot = change.snapshot
+        trip = snapshot.need(Trip, trip_id)
+        last = snapshot.round_numbered(trip_id, None)
+        sets = snapshot.sets(last.id)
+        if not sets or all(row.state == "planned" for row in sets):
+            raise Conflict(
+                f"Round {last.number} is not set yet.", f"Round {last.number}", "Set it first."
+            )
+        number = last.number + 1
+        new = Round(
+            trip_id=trip_id,
+            number=number,
+            set_on=set_on or _day_after(last.set_on),
+            crew=last.crew,
+            boat=last.boat,
+            current_m_s=last.current_m_s,
+            current_to_deg=last.current_to_deg,
+            lift_from=last.lift_from,
+        )
+        change.insert(new)
+        draw = extended_draw(snapshot, trip, number)
+        if draw is not None and draw.as_json() != trip.layout_draw:
+            change.update(trip.with_(layout_draw=draw.as_json()))
+        baits = planned_baits(draw, number) if draw else {}
+        for row in sets:
+            place_id = row.moved_to_place_id or row.planned_place_id or row.place_id
+            bait_id = baits.get(place_id or "", row.bait_id or row.planned_bait_id)
+            change.insert(
+                TrapSet(
+                    round_id=new.id,
+                    trap_id=None if row.condition == "lost" else row.trap_id,
+                    planned_place_id=place_id,
+                    place_id=place_id,
+                    planned_bait_id=bait_id,
+                    bait_id=bait_id,
+                    block=row.block,
+                )
+            )
+    return project.last_changes
+
+
+def _day_after(day: str | None) -> str | None:
+    return (dt.date.fromisoformat(day) + dt.timedelta(days=1)).isoformat() if day else None
+
+
+def new_trip_from(
+    project: Project, trip_id: str, name: str, *, started_on: str | None = None
+) -> Changes:
+    """Start a trip like an earlier one: the same places and traps, the baits rotated."""
+    with project.change("New trip from this one") as change:
+        snapshot = change.snapshot
+        old = snapshot.need(Trip, trip_id)
+        last = snapshot.round_numbered(trip_id, None)
+        draw = draw_going_on(snapshot, old)
+        trip = Trip(
+            name=name,
+            water_id=old.water_id,
+            line_id=old.line_id,
+            started_on=started_on,
+            purpose=old.purpose,
+            zone=old.zone,
+            min_gap_m=old.min_gap_m,
+            max_gap_m=old.max_gap_m,
+            reference_bait_id=old.reference_bait_id,
+            target_species_id=old.target_species_id,
+            winner_threshold=old.winner_threshold,
+            layout_scheme=draw.scheme["kind"] if draw else "none",
+            layout_seed=draw.seed if draw else None,
+            layout_draw=draw.as_json() if draw else "",
+        )
+        refuse_double(snapshot, trip)
+        change.insert(trip)
+        first = Round(trip_id=trip.id, number=1, set_on=started_on, crew=last.crew, boat=last.boat)
+        change.insert(first)
+        baits = planned_baits(draw, 1) if draw else {}
+        for row in snapshot.sets(last.id):
+            place_id = row.planned_place_id or row.place_id
+            if snapshot.get(Place, place_id) is None:
+                continue
+            bait_id = baits.get(place_id or "", row.bait_id or row.planned_bait_id)
+            change.insert(
+                TrapSet(
+                    round_id=first.id,
+                    trap_id=None if row.condition == "lost" else row.trap_id,
+                    planned_place_id=place_id,
+                    place_id=place_id,
+                    planned_bait_id=bait_id,
+                    bait_id=bait_id,
+                )
+            )
+    return project.last_changes
+
+
+def delete_round(project: Project, round_id: str) -> Changes:
+    """Delete the last round of a trip while it is only planned.
+
+    Raises
+    ------
+    Conflict
+        A trap was set, or it is not the last round, or the only one.
+    """
+    with project.change("Delete round") as change:
+        snapshot = change.snapshot
+        fished = snapshot.need(Round, round_id)
+        rounds = snapshot.rounds(fished.trip_id or "")
+        if rounds[-1].id != round_id or len(rounds) == 1:
+            raise Conflict(
+                "Only the last of several rounds can be deleted.",
+                f"Round {fished.number}",
+                "Delete the later rounds first, or the trip.",
+            )
+        _delete_sets(change, round_id)
+        change.delete(fished)
+    return project.last_changes
+
+
+def delete_trip(project: Project, trip_id: str) -> Changes:
+    """Delete a trip of which nothing was set yet.
+
+    Raises
+    ------
+    Conflict
+        A trap was set on it: records of the water are not thrown away.
+    """
+    with project.change("Delete trip") as change:
+        snapshot = change.snapshot
+        trip = snapshot.need(Trip, trip_id)
+        for fished in snapshot.rounds(trip_id):
+            _delete_sets(change, fished.id)
+            change.delete(fished)
+        change.delete(trip)
+    return project.last_changes
+
+
+def _delete_sets(change: Change, round_id: str) -> None:
+    for row in change.snapshot.sets(round_id):
+        if row.state != "planned":
+            raise Conflict(
+                f"A trap was set at '{change.snapshot.place_label(row)}'; its record would be"
+                " lost.",
+                "",
+                "Undo the setting first if it never happened.",
+            )
+        change.delete(row)
+
+
+def water_with_line(name: str, kind: str) -> tuple[Water, Line]:
+    """Return a new water and its first line, not yet written."""
+    if not name.strip():
+        raise InvalidValue("The water has no name.", "Name", "Type the name of the water.")
+    water = Water(name=name.strip())
+    return water, Line(water_id=water.id, kind=kind)
