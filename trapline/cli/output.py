@@ -1,0 +1,51 @@
+"""What a command prints: lines for people, or with ``--json`` one object for programs."""
+
+import json
+import math
+import sys
+from argparse import ArgumentParser
+from typing import Any, Final
+
+from trapline.errors import TraplineError
+
+DONE: Final = 0
+FOUND: Final = 1
+COULD_NOT: Final = 2
+
+
+def add_json(parser: ArgumentParser) -> None:
+    """Give a command the option that every command has."""
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+
+
+def speak_utf8() -> None:
+    """Print UTF-8 wherever the program runs, under the C locale and on Windows too."""
+    for stream in (sys.stdout, sys.stderr):
+        # Without a terminal there may be no stream at all.
+        if stream is not None and hasattr(stream, "reconfigure"):
+            # A file name of undecodable bytes must not stop the sentence that names it.
+            stream.reconfigure(encoding="utf-8", errors="backslashreplace")
+
+
+def print_json(answer: dict[str, Any]) -> None:
+    """Print one JSON object; NaN and infinity, which JSON does not have, become null."""
+    print(json.dumps(_finite(answer), ensure_ascii=False, allow_nan=False))
+
+
+def _finite(value: Any) -> Any:
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, dict):
+        return {key: _finite(one) for key, one in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(one) for one in value]
+    return value
+
+
+def say_problem(problem: TraplineError, *, as_json: bool = False) -> int:
+    """Print what is wrong, where, and what to do; return the exit code for it."""
+    if as_json:
+        print_json(problem.as_dict())
+    else:
+        print(problem, file=sys.stderr)
+    return COULD_NOT

@@ -1,0 +1,61 @@
+"""``trapline undo``, ``redo``, ``history``: the steps of a project, as in the window."""
+
+from argparse import Namespace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trapline.cli.output import DONE, add_json, print_json
+from trapline.errors import InvalidValue
+from trapline.store.project import Project
+
+if TYPE_CHECKING:
+    from argparse import ArgumentParser, _SubParsersAction
+
+_HELP = {
+    "undo": "take back the latest step of a project",
+    "redo": "do the step again that was taken back last",
+    "history": "list the steps of a project, the newest first",
+}
+
+
+def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
+    """Add the three commands to the command line."""
+    for name, words in _HELP.items():
+        parser = subparsers.add_parser(
+            name, help=words, description=f"{words.capitalize()}.", allow_abbrev=False
+        )
+        parser.add_argument("project", metavar="PROJECT.gpkg")
+        if name == "history":
+            parser.add_argument("--limit", type=int, metavar="N", help="only the newest N steps")
+        add_json(parser)
+        parser.set_defaults(run=run)
+
+
+def run(args: Namespace) -> int:
+    """Step back or forth, or list the steps."""
+    path = Path(args.project)
+    if args.command == "history":
+        return _list(path, args.limit, as_json=args.json)
+    is_undo = args.command == "undo"
+    with Project.open(path) as project:
+        label = (project.undo() if is_undo else project.redo()).label
+    if args.json:
+        print_json({"undone" if is_undo else "redone": label})
+    else:
+        print(f"{'Undone' if is_undo else 'Done again'}: {label}")
+    return DONE
+
+
+def _list(path: Path, limit: int | None, *, as_json: bool) -> int:
+    if limit is not None and limit < 1:
+        raise InvalidValue(f"{limit} is not a number of steps.", "--limit", "Write 1 or more.")
+    with Project.open(path, read_only=True) as project:
+        steps = project.history(limit)
+    if as_json:
+        names = ("step", "label", "at_utc", "who", "state")
+        print_json({"steps": [{name: getattr(row, name) for name in names} for row in steps]})
+        return DONE
+    for row in steps:
+        state = "" if row.state == "done" else f" ({row.state})"
+        print(f"{row.step:>5}  {row.at_utc}  {row.label}{state}")
+    return DONE
