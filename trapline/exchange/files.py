@@ -81,7 +81,7 @@ def _check_size(data: bytes, name: str, max_bytes: int) -> None:
 def check_bytes(data: bytes, name: str, max_bytes: int = MAX_BYTES) -> None:
     """Refuse bytes that no text reader can use: too many, none, or another kind of file."""
     _check_size(data, name, max_bytes)
-    if not data.strip():
+    if not data or data.isspace():
         detail = "0 bytes" if not data else f"{len(data)} bytes of blank space"
         raise InputProblem(f"The file is empty ({detail}).", name, "Export it again.")
     for start, kind, way_out in _OTHER_KINDS:
@@ -147,6 +147,7 @@ def decode_text(data: bytes, name: str) -> tuple[str, str]:
             f"{name}, byte {place}",
             "Save the sheet as CSV (UTF-8) and use that.",
         )
+    text = text.lstrip("\ufeff")  # a second mark, where two programs each wrote one
     if not text.strip():
         raise InputProblem(f"The file is empty ({len(data)} bytes).", name, "Export it again.")
     return text, label

@@ -68,11 +68,17 @@ class FoundPlaces:
         return ", ".join(parts)
 
 
+def reason(problem: InputProblem) -> tuple[str, str]:
+    """Return why a row was not understood, naming its field, and one thing to do."""
+    field_name = problem.where
+    named = not field_name or field_name in problem.error.lower()
+    why = problem.error if named else f"{field_name.capitalize()}: {problem.error}"
+    return why, problem.what_to_do or "Correct the row in the file."
+
+
 def refused_because(problem: InputProblem, row: int, where: str, text: str) -> Refused:
     """Return the report of a row whose reading raised `problem`."""
-    return Refused(
-        row, where, shown(text), problem.error, problem.what_to_do or "Correct the row in the file."
-    )
+    return Refused(row, where, shown(text), *reason(problem))
 
 
 def check_texts(label: str, note: str) -> None:

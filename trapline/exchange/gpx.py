@@ -89,20 +89,18 @@ def _degrees(point: Element, attribute: str, limit: float) -> float:
     text = point.attributes.get(attribute)
     word = "latitude" if attribute == "lat" else "longitude"
     if text is None:
-        raise InvalidValue(
-            f"The {word} is missing.", attribute, f'Add {attribute}="…" to the point.'
-        )
+        raise InvalidValue(f"The {word} is missing.", word, f'Add {attribute}="…" to the point.')
     if not _DECIMAL.fullmatch(text.strip()):
         raise InvalidValue(
             f"The {word} '{shown(text)}' is not a number of degrees.",
-            attribute,
+            word,
             "Write decimal degrees with a dot.",
         )
-    value = float(text)
+    value = float(text) + 0.0  # no minus zero
     if not abs(value) <= limit:
         raise InvalidValue(
             f"The {word} {shown(text)} is not between -{limit:g} and {limit:g}.",
-            attribute,
+            word,
             "Correct it, and check that latitude and longitude are not swapped.",
         )
     return value
@@ -169,8 +167,8 @@ def _tracks(root: Element, name: str) -> tuple[list[Track], list[Refused]]:
                 tracks.append(Track(title, tuple(lon_deg), tuple(lat_deg)))
                 continue
             where = f"{name}, track '{shown(title)}', line {segment.line}"
-            problem = InputProblem("A track needs two sound points.", "", "Record it again.")
-            refused.append(refused_because(problem, 0, where, f"{len(lon_deg)} points"))
+            short = InputProblem("A track needs two sound points.", "", "Record it again.")
+            refused.append(refused_because(short, 0, where, f"{len(lon_deg)} sound points"))
     return tracks, refused
 
 
@@ -194,17 +192,17 @@ def write_gpx(places: Iterable[FoundPlace], name: str) -> bytes:
     for place in places:
         if place.lon_deg is None and place.lat_deg is None:
             continue
-        lon_deg = _written(place, place.lon_deg, "longitude", 180.0)
+        lon_deg = _written(place, place.lon_deg, "longitude", -180.0, 180.0)
         if lon_deg == "180.0000000":  # the schema's longitudeType ends below 180
             lon_deg = "-180.0000000"
-        lat_deg = _written(place, place.lat_deg, "latitude", 90.0)
+        lat_deg = _written(place, place.lat_deg, "latitude", -90.0, 90.0)
         # The schema fixes this order: name, cmt, desc, extensions.
         parts = [f'<wpt lat="{lat_deg}" lon="{lon_deg}"><name>{_escaped(place.label)}</name>']
         if place.note:
             note = _escaped(place.note)
             parts.append(f"<cmt>{note}</cmt><desc>{note}</desc>")
         if place.depth_m is not None:
-            depth = _written(place, place.depth_m, "depth", _MAX_DEPTH_M, digits=2)
+            depth = _written(place, place.depth_m, "depth", 0.0, _MAX_DEPTH_M, digits=2)
             parts.append(f"<extensions><trapline:depth_m>{depth}</trapline:depth_m></extensions>")
         lines.append("".join([*parts, "</wpt>"]))
     lines.append("</gpx>\n")
@@ -212,9 +210,9 @@ def write_gpx(places: Iterable[FoundPlace], name: str) -> bytes:
 
 
 def _written(
-    place: FoundPlace, value: float | None, word: str, limit: float, digits: int = 7
+    place: FoundPlace, value: float | None, word: str, low: float, high: float, digits: int = 7
 ) -> str:
-    if value is None or not abs(value) <= limit:
+    if value is None or not low <= value <= high:
         raise InvalidValue(
             f"Place '{shown(place.label)}' has the {word} {value}, which cannot be exported.",
             place.label,
