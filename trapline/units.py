@@ -28,7 +28,12 @@ METRES_PER_SECOND: Final[dict[str, float]] = {
     "km/h": 1000.0 / 3600.0,
 }
 
-_LENGTH = re.compile(r"\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:e[+-]?\d+)?)\s*([a-z]*)\s*", re.I)
+# [0-9] and not \d: digits of other scripts are refused.
+_LENGTH = re.compile(
+    r"\s*([+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:e[+-]?[0-9]+)?)\s*([a-z]*)\s*", re.IGNORECASE
+)
+# "1,500" is one and a half to some and fifteen hundred to others.
+_AMBIGUOUS = re.compile(r"\s*[+-]?[1-9][0-9]{0,2},[0-9]{3}(?![0-9])")
 
 
 def parse_length(text: str, default_unit: str = "m") -> float:
@@ -44,8 +49,14 @@ def parse_length(text: str, default_unit: str = "m") -> float:
     Raises
     ------
     InvalidValue
-        Not a length, an unknown unit, or not finite.
+        Not a length, an unknown unit, not finite, or a comma that may part thousands: ``1,500``.
     """
+    if _AMBIGUOUS.match(text):
+        raise InvalidValue(
+            f"'{text}' has a comma that may be a decimal comma or not.",
+            "",
+            "Write a dot for decimals and nothing for thousands.",
+        )
     match = _LENGTH.fullmatch(text)
     unit = (match.group(2).lower() or default_unit) if match else ""
     if match is None or unit not in METRES:
@@ -59,10 +70,19 @@ def parse_length(text: str, default_unit: str = "m") -> float:
 
 
 def length_text(metres: float, unit: str = "m") -> str:
-    """Return a length as shown, with its unit: two decimals under 10, one under 100, none above."""
+    """Return a length as shown, with its unit: two decimals under 10, one under 100, none above.
+
+    Raises
+    ------
+    InvalidValue
+        Not finite: what is not known is not written as a number.
+    """
+    if not math.isfinite(metres):
+        raise InvalidValue(f"{metres} is not a length.", "", "Leave out what is not known.")
     value = metres / METRES[unit]
     digits = 2 if abs(value) < 9.995 else 1 if abs(value) < 99.95 else 0
-    return f"{value:.{digits}f} {unit}"
+    # Adding zero after rounding turns -0.00 into 0.00.
+    return f"{round(value, digits) + 0.0:.{digits}f} {unit}"
 
 
 def celsius_from_fahrenheit(fahrenheit: float) -> float:
