@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 FloatArray: TypeAlias = NDArray[np.float64]
 Many: TypeAlias = FloatArray | Sequence[float]
+Numbers: TypeAlias = Many | float
 
 # Defining constants of WGS 84 (NIMA TR8350.2, third edition, 1997, table 3.1).
 SEMI_MAJOR_AXIS_M: Final = 6378137.0
@@ -97,14 +98,14 @@ def geodesic_distance(
 ) -> float: ...
 @overload
 def geodesic_distance(
-    lon_deg: Many, lat_deg: Many, to_lon_deg: Many | float, to_lat_deg: Many | float
+    lon_deg: Many, lat_deg: Many, to_lon_deg: Numbers, to_lat_deg: Numbers
 ) -> FloatArray: ...
 @overload
 def geodesic_distance(
     lon_deg: float, lat_deg: float, to_lon_deg: Many, to_lat_deg: Many
 ) -> FloatArray: ...
 def geodesic_distance(
-    lon_deg: Many | float, lat_deg: Many | float, to_lon_deg: Many | float, to_lat_deg: Many | float
+    lon_deg: Numbers, lat_deg: Numbers, to_lon_deg: Numbers, to_lat_deg: Numbers
 ) -> FloatArray | float:
     """Return the shortest distance on the WGS 84 ellipsoid, in metres.
 
@@ -146,14 +147,14 @@ def bearing_and_distance(
 ) -> tuple[float, float]: ...
 @overload
 def bearing_and_distance(
-    lon_deg: Many, lat_deg: Many, to_lon_deg: Many | float, to_lat_deg: Many | float
+    lon_deg: Many, lat_deg: Many, to_lon_deg: Numbers, to_lat_deg: Numbers
 ) -> tuple[FloatArray, FloatArray]: ...
 @overload
 def bearing_and_distance(
     lon_deg: float, lat_deg: float, to_lon_deg: Many, to_lat_deg: Many
 ) -> tuple[FloatArray, FloatArray]: ...
 def bearing_and_distance(
-    lon_deg: Many | float, lat_deg: Many | float, to_lon_deg: Many | float, to_lat_deg: Many | float
+    lon_deg: Numbers, lat_deg: Numbers, to_lon_deg: Numbers, to_lat_deg: Numbers
 ) -> tuple[FloatArray, FloatArray] | tuple[float, float]:
     """Return the true bearing at the start, in degrees, and the shortest distance, in metres.
 
@@ -196,17 +197,17 @@ def destination(
 ) -> tuple[float, float]: ...
 @overload
 def destination(
-    lon_deg: Many, lat_deg: Many, bearing_deg: Many | float, distance_m: Many | float
+    lon_deg: Many, lat_deg: Many, bearing_deg: Numbers, distance_m: Numbers
 ) -> tuple[FloatArray, FloatArray]: ...
 @overload
 def destination(
-    lon_deg: float, lat_deg: float, bearing_deg: Many | float, distance_m: Many
+    lon_deg: float, lat_deg: float, bearing_deg: Numbers, distance_m: Many
 ) -> tuple[FloatArray, FloatArray]: ...
 def destination(
-    lon_deg: Many | float,
-    lat_deg: Many | float,
-    bearing_deg: Many | float,
-    distance_m: Many | float,
+    lon_deg: Numbers,
+    lat_deg: Numbers,
+    bearing_deg: Numbers,
+    distance_m: Numbers,
 ) -> tuple[FloatArray, FloatArray] | tuple[float, float]:
     """Return the place reached, as longitude and latitude in degrees.
 
@@ -227,8 +228,7 @@ def destination(
     Raises
     ------
     InvalidValue
-        A latitude outside -90..90, a negative distance, or anything that is not finite; names
-        the first index.
+        A latitude outside -90..90, a negative distance, or not finite; names the first index.
 
     References
     ----------
@@ -246,8 +246,8 @@ def destination(
         np.asarray(distance_m, dtype=np.float64),
     )
     _refuse_first(~np.isfinite(bearing), bearing, "bearing", "is not a finite number of degrees")
-    is_bad = ~(np.isfinite(distance) & (distance >= 0.0))
-    _refuse_first(is_bad, distance, "distance", "is not a length of 0 m or more")
+    is_length = np.isfinite(distance) & (distance >= 0.0)
+    _refuse_first(~is_length, distance, "distance", "is not a length of 0 m or more")
     to_lon, to_lat, _ = wgs84().fwd(lon.ravel(), lat.ravel(), bearing.ravel(), distance.ravel())
     to_lon = np.reshape(wrapped_longitude(to_lon), lon.shape)
     to_lat = np.reshape(to_lat, lon.shape)
@@ -310,8 +310,7 @@ def centre_of(lon_deg: ArrayLike, lat_deg: ArrayLike) -> tuple[float, float]:
 
     References
     ----------
-    Gade (2010), A non-singular horizontal position representation, J. Navigation 63, 395-417:
-    equations 3, 5 and 6, and the mean position of section 5.3.6 (equation numbers from memory).
+    Gade (2010), J. Navigation 63, 395-417: equations 3, 5, 6 and 17 (numbers from memory).
 
     Examples
     --------
@@ -341,8 +340,8 @@ class LocalPlane:
     Parameters
     ----------
     lon_deg, lat_deg : float
-        The centre. Degrees, east and north positive; latitude -90 to 90. At a pole "north" on
-        the plane is the direction that the given longitude makes it.
+        The centre. Degrees, east and north positive; latitude -90 to 90. At a pole the given
+        longitude says which way is "north" on the plane.
 
     Raises
     ------
@@ -351,8 +350,7 @@ class LocalPlane:
 
     References
     ----------
-    Karney (2013), Algorithms for geodesics, J. Geod. 87, 43-55: section 8, the azimuthal
-    equidistant projection as the direct and inverse geodesic problem.
+    Karney (2013), Algorithms for geodesics, J. Geod. 87, 43-55: section 8.
 
     Examples
     --------
@@ -373,7 +371,7 @@ class LocalPlane:
     @overload
     def to_plane(self, lon_deg: Many, lat_deg: Many) -> tuple[FloatArray, FloatArray]: ...
     def to_plane(
-        self, lon_deg: Many | float, lat_deg: Many | float
+        self, lon_deg: Numbers, lat_deg: Numbers
     ) -> tuple[FloatArray, FloatArray] | tuple[float, float]:
         """Return metres east and north of the centre."""
         azimuth, distance = _inverse(self.lon_deg, self.lat_deg, lon_deg, lat_deg)
@@ -386,7 +384,7 @@ class LocalPlane:
     @overload
     def to_earth(self, east_m: Many, north_m: Many) -> tuple[FloatArray, FloatArray]: ...
     def to_earth(
-        self, east_m: Many | float, north_m: Many | float
+        self, east_m: Numbers, north_m: Numbers
     ) -> tuple[FloatArray, FloatArray] | tuple[float, float]:
         """Return longitude and latitude in degrees; NaN raises InvalidValue."""
         east = np.asarray(east_m, dtype=np.float64)

@@ -169,9 +169,11 @@ def all_distances(lon_deg: ArrayLike, lat_deg: ArrayLike) -> FloatArray:
 
 def _squared_chords(xyz: FloatArray, rows: IndexArray) -> FloatArray:
     """Return squared straight-line distances of some rows from all; infinite from itself."""
-    squared = ((xyz[rows, np.newaxis, :] - xyz[np.newaxis, :, :]) ** 2).sum(axis=2)
+    squared = np.zeros((rows.size, len(xyz)))
+    for along in xyz.T:
+        squared += (along[rows, np.newaxis] - along) ** 2
     squared[np.arange(rows.size), rows] = np.inf
-    return np.asarray(squared)
+    return squared
 
 
 def _blocks(rows: IndexArray, n: int) -> list[IndexArray]:
