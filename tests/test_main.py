@@ -14,12 +14,12 @@ Captured = pytest.CaptureFixture[str]
 
 
 @pytest.fixture
-def opened(monkeypatch: pytest.MonkeyPatch) -> list[Path | None]:
+def opened(monkeypatch: pytest.MonkeyPatch) -> list[Path | str | None]:
     """What the window was opened on, with a window that closes at once with the code 7."""
-    paths: list[Path | None] = []
+    paths: list[Path | str | None] = []
 
-    def run(path: Path | None) -> int:
-        paths.append(path)
+    def run(path: Path | None, *, sample: str | None = None) -> int:
+        paths.append(sample or path)
         return 7
 
     window = ModuleType("trapline.ui.app")
@@ -35,12 +35,12 @@ def commands(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
     return seen
 
 
-def test_no_words_open_the_window(opened: list[Path | None]) -> None:
+def test_no_words_open_the_window(opened: list[Path | str | None]) -> None:
     assert way_in.main([]) == 7
     assert opened == [None]
 
 
-def test_an_existing_file_opens_the_window(opened: list[Path | None], tmp_path: Path) -> None:
+def test_an_existing_file_opens_the_window(opened: list[Path | str | None], tmp_path: Path) -> None:
     (tmp_path / "gaps").touch()
     assert way_in.main([str(tmp_path / "gaps")]) == 7
     assert opened == [tmp_path / "gaps"]
@@ -50,36 +50,33 @@ def test_an_existing_file_opens_the_window(opened: list[Path | None], tmp_path: 
     "words", [["gaps"], ["gaps", "a.csv"], ["--help"], ["--sample"], ["x.gpkg"]]
 )
 def test_any_other_word_is_a_command(
-    words: list[str], opened: list[Path | None], commands: list[list[str]]
+    words: list[str], opened: list[Path | str | None], commands: list[list[str]]
 ) -> None:
     assert way_in.main(words) == 5
     assert (opened, commands) == ([], [words])
 
 
 @pytest.mark.parametrize("words", [["--sample", "lake"], ["--sample=lake"]])
-def test_a_sample_is_opened_as_a_fresh_copy(
+def test_a_sample_is_handed_to_the_window_by_its_name(
     words: list[str],
-    opened: list[Path | None],
+    opened: list[Path | str | None],
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     (tmp_path / "lake.gpkg").write_text("a project")
     monkeypatch.setattr(samples, "shipped_folder", lambda _: tmp_path)
     assert way_in.main(words) == 7
-    (path,) = opened
-    assert path is not None
-    assert path.parent != tmp_path
-    assert path.read_text() == "a project"
+    assert opened == ["lake"]
 
 
-def test_an_unknown_sample_opens_nothing(opened: list[Path | None], capsys: Captured) -> None:
+def test_an_unknown_sample_opens_nothing(opened: list[Path | str | None], capsys: Captured) -> None:
     assert way_in.main(["--sample", "ocean"]) == 2
     assert opened == []
     assert "ocean" in capsys.readouterr().err
 
 
 def test_the_window_alone_takes_a_file_and_never_a_command(
-    opened: list[Path | None], monkeypatch: pytest.MonkeyPatch
+    opened: list[Path | str | None], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(sys, "argv", ["trapline-window", "gaps"])
     assert way_in.window() == 7
@@ -88,10 +85,8 @@ def test_the_window_alone_takes_a_file_and_never_a_command(
     assert opened == [Path("gaps"), None]
 
 
-@pytest.mark.parametrize("words", [[], ["--sample", "ocean"]])
 def test_without_a_display_one_sentence_is_said(
-    words: list[str],
-    opened: list[Path | None],
+    opened: list[Path | str | None],
     monkeypatch: pytest.MonkeyPatch,
     capsys: Captured,
 ) -> None:
@@ -99,7 +94,7 @@ def test_without_a_display_one_sentence_is_said(
         monkeypatch.delenv(variable, raising=False)
     monkeypatch.setattr(sys, "platform", "linux")
     monkeypatch.setattr("trapline.ui.display.sys.platform", "linux")
-    assert way_in.main(words) == 2
+    assert way_in.main([]) == 2
     assert opened == []
     said = capsys.readouterr().err
     assert "no display" in said

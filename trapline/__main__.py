@@ -26,19 +26,17 @@ def window() -> int:
 
 
 def open_sample(name: str) -> int:
-    """Open the window on a fresh copy of a sample."""
-    from trapline.actions.samples import copy_sample
-    from trapline.ui.display import why_no_window
+    """Open the window on a fresh copy of a sample, which the window makes."""
+    from trapline.actions.samples import check_sample
 
     try:
-        # Nothing is copied where it cannot be opened.
-        path = None if why_no_window() else copy_sample(name)
+        check_sample(name)
     except TraplineError as problem:
         return _say(problem)
-    return open_window(path)
+    return open_window(None, sample=name)
 
 
-def open_window(path: Path | None) -> int:
+def open_window(path: Path | None, sample: str | None = None) -> int:
     """Open the window and return when it is closed; say in one sentence why it cannot open."""
     from trapline.ui.display import missing_library, why_no_window
 
@@ -52,7 +50,7 @@ def open_window(path: Path | None) -> int:
         if problem is None:
             raise
         return _say(problem)
-    return run(path)
+    return run(path, sample=sample)
 
 
 def _say(problem: TraplineError) -> int:

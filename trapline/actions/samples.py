@@ -12,6 +12,23 @@ def list_samples() -> list[str]:
     return sorted(path.stem for path in shipped_folder("sample_projects").glob("*.gpkg"))
 
 
+def check_sample(name: str) -> None:
+    """Refuse a name that no sample has.
+
+    Raises
+    ------
+    InvalidValue
+        There is no such sample; says which there are.
+    """
+    known = list_samples()
+    if name not in known:
+        raise InvalidValue(
+            f"There is no sample named '{name}'.",
+            "sample",
+            f"Use one of: {', '.join(known) or 'none came with this installation'}.",
+        )
+
+
 def copy_sample(name: str, folder: Path | None = None) -> Path:
     """Copy a sample under a fresh name and return the copy of its project.
 
@@ -32,15 +49,9 @@ def copy_sample(name: str, folder: Path | None = None) -> Path:
     EnvironmentProblem
         The copy cannot be written.
     """
-    known = list_samples()
-    if name not in known:
-        raise InvalidValue(
-            f"There is no sample named '{name}'.",
-            "sample",
-            f"Use one of: {', '.join(known) or 'none came with this installation'}.",
-        )
+    check_sample(name)
     goal = documents_folder() if folder is None else folder
-    sources = _files_of(name, known)
+    sources = _files_of(name)
     try:
         stem = _fresh_stem(name, sources, goal)
         for source in sources:
@@ -54,8 +65,9 @@ def copy_sample(name: str, folder: Path | None = None) -> Path:
     return goal / f"{stem}.gpkg"
 
 
-def _files_of(name: str, known: list[str]) -> list[Path]:
+def _files_of(name: str) -> list[Path]:
     """Return the files of a sample; one whose name fits a longer sample's belongs to that."""
+    known = list_samples()
 
     def owner(path: Path) -> str:
         fitting = [n for n in known if path.stem == n or path.stem.startswith(f"{n}_")]
