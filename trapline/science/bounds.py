@@ -33,15 +33,15 @@ def positive(value: float, name: str) -> float:
 
 
 def not_negative(value: float, name: str) -> float:
-    """Return `value` as a float when it is 0 or a number that `positive` accepts.
+    """Return `value` as a float when it is 0 or more; what is below 1e-30 counts as 0.
 
     Raises
     ------
     InvalidValue
-        NaN, infinite, negative, or outside 1e-30..1e30; names `name`.
+        NaN, infinite, negative, or above 1e30; names `name`.
     """
     number = float(value)
-    if number == 0:
+    if 0 <= number < SMALLEST:
         return 0.0
     if not math.isfinite(number) or number < 0:
         raise InvalidValue(

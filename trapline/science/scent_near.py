@@ -5,7 +5,6 @@ creeps along the bed before it is mixed over the depth. scipy is imported on use
 """
 
 import math
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -152,9 +151,7 @@ def _leaky_well(steep: float, latest: float) -> float:
     def weight(log_age: float) -> float:
         return math.exp(-2 * steep * math.sinh(log_age / 2) ** 2)
 
-    ends = (first, 0.0, last) if last > 0 else (first, last)
-    parts = (quad(weight, *pair, epsabs=0.0, epsrel=1e-9)[0] for pair in pairwise(ends))
-    return float(sum(parts))
+    return float(quad(weight, first, last, epsabs=0.0, epsrel=1e-9)[0])
 
 
 def bed_plume_concentration(
