@@ -7,8 +7,12 @@ clause 1.1.1 (application id and user version).
 """
 
 import math
+import sqlite3
 import struct
+from collections.abc import Callable
 from typing import Final
+
+from trapline.model.changes import Changes
 
 APPLICATION_ID: Final = 0x47504B47
 USER_VERSION: Final = 10300
@@ -44,7 +48,10 @@ def point_of(blob: bytes | None) -> tuple[float, float] | None:
     flags = blob[3]
     if flags & 0b10000:
         return None
-    start = 8 + _ENVELOPE_BYTES.get((flags >> 1) & 0b111, 0)
+    envelope = _ENVELOPE_BYTES.get((flags >> 1) & 0b111)
+    if envelope is None:
+        raise ValueError("an unknown kind of GeoPackage envelope")
+    start = 8 + envelope
     if len(blob) < start + 21:
         raise ValueError("a truncated GeoPackage geometry")
     order = "<" if blob[start] == 1 else ">"
@@ -57,7 +64,7 @@ def point_of(blob: bytes | None) -> tuple[float, float] | None:
     return lon_deg, lat_deg
 
 
-def envelope_functions() -> dict[str, object]:
+def envelope_functions() -> dict[str, Callable[[bytes | None], float | None]]:
     """Return the five functions that the spatial index triggers of a GIS call (clause F.3).
 
     A GIS adds such an index to our tables; without these functions our next
@@ -82,3 +89,35 @@ def envelope_functions() -> dict[str, object]:
         "ST_MaxY": latitude,
         "ST_IsEmpty": is_empty,
     }
+
+
+def note_contents(db: sqlite3.Connection, changes: Changes) -> None:
+    """Write when each touched layer changed last, and widen the box of those with points.
+
+    The box may be wider than what is in it; it never needs to shrink (clause 1.1.3.1.1).
+    """
+    points: dict[str, list[tuple[float, float]]] = {}
+    for row in changes.rows:
+        lon_deg, lat_deg = (getattr(row.after, name, None) for name in ("lon_deg", "lat_deg"))
+        if row.table in FEATURES and lon_deg is not None and lat_deg is not None:
+            points.setdefault(row.table, []).append((lon_deg, lat_deg))
+    for table in changes.tables:
+        db.execute(
+            "UPDATE gpkg_contents SET last_change = strftime('%Y-%m-%dT%H:%M:%fZ', 'now')"
+            " WHERE table_name = ?",
+            (table,),
+        )
+    for table, found in points.items():
+        lon_degs, lat_degs = zip(*found, strict=True)
+        db.execute(
+            "UPDATE gpkg_contents SET min_x = min(ifnull(min_x, :w), :w),"
+            " max_x = max(ifnull(max_x, :e), :e), min_y = min(ifnull(min_y, :s), :s),"
+            " max_y = max(ifnull(max_y, :n), :n) WHERE table_name = :table",
+            {
+                "w": min(lon_degs),
+                "e": max(lon_degs),
+                "s": min(lat_degs),
+                "n": max(lat_degs),
+                "table": table,
+            },
+        )

@@ -9,7 +9,7 @@ from trapline.errors import Conflict
 from trapline.model.changes import Changes, RowChange
 from trapline.model.instants import now_utc
 from trapline.model.nouns import BY_TABLE
-from trapline.store.rows import Columns, column_names, decode, from_json, to_json
+from trapline.store.rows import Columns, decode, from_json, table_columns, to_json
 
 DONE: Final = "done"
 UNDONE: Final = "undone"
@@ -38,27 +38,46 @@ def who_am_i() -> str:
 
 
 def read_columns(db: sqlite3.Connection, table: str, row_id: str) -> Columns | None:
-    """Return a row as it stands in the file, with its row number; None when it is not there."""
-    names = ("fid", *column_names(BY_TABLE[table]))
-    row = db.execute(
-        f"SELECT {', '.join(names)} FROM {table} WHERE id = ?",
-        (row_id,),
-    ).fetchone()
-    return None if row is None else dict(zip(names, row, strict=True))
+    """Return a row as it stands in the file; None when it is not there.
+
+    All its columns: the row number, and those that a GIS added too.
+    """
+    row = db.execute(f"SELECT * FROM {table} WHERE id = ?", (row_id,)).fetchone()
+    return None if row is None else dict(row)
 
 
-def write_columns(db: sqlite3.Connection, table: str, row_id: str, columns: Columns | None) -> None:
-    """Make the row in the file be `columns`: insert, update or delete it. Never REPLACE."""
-    exists = db.execute(f"SELECT 1 FROM {table} WHERE id = ?", (row_id,)).fetchone()
-    if columns is None:
+def write_columns(
+    db: sqlite3.Connection, table: str, row_id: str, now: Columns | None, wanted: Columns | None
+) -> None:
+    """Make a row of the file, which is `now`, be `wanted`: insert, update or delete it."""
+    if wanted is None:
         db.execute(f"DELETE FROM {table} WHERE id = ?", (row_id,))
-    elif exists:
-        setters = ", ".join(f"{name} = :{name}" for name in columns if name != "id")
-        db.execute(f"UPDATE {table} SET {setters} WHERE id = :id", columns)
-    else:
-        names = ", ".join(columns)
-        marks = ", ".join(f":{name}" for name in columns)
-        db.execute(f"INSERT INTO {table} ({names}) VALUES ({marks})", columns)
+        return
+    other = {n: v for n, v in wanted.items() if now is None or n not in now or now[n] != v}
+    names = ['"' + name.replace('"', '""') + '"' for name in other]
+    values = tuple(other.values())
+    if now is None:
+        marks = ", ".join("?" * len(names))
+        db.execute(f"INSERT INTO {table} ({', '.join(names)}) VALUES ({marks})", values)
+    elif other:
+        setters = ", ".join(f"{name} = ?" for name in names)
+        db.execute(f"UPDATE {table} SET {setters} WHERE id = ?", (*values, row_id))
+
+
+def is_still(kept: str | None, now: Columns | None) -> bool:
+    """Whether a row is what a step left, the step's text being `kept`.
+
+    A column that a GIS has added since makes no difference while it is empty.
+    """
+    if kept is None or now is None:
+        return kept is None and now is None
+    known = from_json(kept) or {}
+    return to_json({n: v for n, v in now.items() if n in known or v is not None}) == kept
+
+
+def new_sitting(db: sqlite3.Connection) -> int:
+    """Return the number of a sitting that makes its first step now."""
+    return int(db.execute("SELECT ifnull(max(sitting), 0) + 1 FROM app_step").fetchone()[0])
 
 
 def begin_step(db: sqlite3.Connection, label: str, sitting: int) -> int:
@@ -90,64 +109,133 @@ def record(
 
 def steps(db: sqlite3.Connection, limit: int | None = None) -> list[Step]:
     """Return the lines of the history, newest first."""
-    rows = db.execute(
-        "SELECT step, label, at_utc, who, sitting, state FROM app_step ORDER BY step DESC LIMIT ?",
-        (-1 if limit is None else limit,),
-    )
-    return [Step(*row) for row in rows]
+    return _steps(db, "1 ORDER BY step DESC LIMIT ?", -1 if limit is None else limit)
 
 
 def next_undo(db: sqlite3.Connection) -> Step | None:
     """Return the step that undo would take back."""
-    row = db.execute(
-        "SELECT step, label, at_utc, who, sitting, state FROM app_step"
-        " WHERE state = ? ORDER BY step DESC LIMIT 1",
-        (DONE,),
-    ).fetchone()
-    return Step(*row) if row else None
+    found = _steps(db, "state = ? ORDER BY step DESC LIMIT 1", DONE)
+    return found[0] if found else None
 
 
 def next_redo(db: sqlite3.Connection) -> Step | None:
     """Return the step that redo would do again."""
-    row = db.execute(
-        "SELECT step, label, at_utc, who, sitting, state FROM app_step"
-        " WHERE state = ? ORDER BY step LIMIT 1",
-        (UNDONE,),
-    ).fetchone()
-    return Step(*row) if row else None
+    found = _steps(db, "state = ? ORDER BY step LIMIT 1", UNDONE)
+    return found[0] if found else None
+
+
+def numbered(db: sqlite3.Connection, step: int) -> Step:
+    """Return the step of that number.
+
+    Raises
+    ------
+    Conflict
+        There is none.
+    """
+    found = _steps(db, "step = ?", step)
+    if not found:
+        raise Conflict(f"The history has no step {step}.", "", "Choose a line of the history.")
+    return found[0]
+
+
+def _steps(db: sqlite3.Connection, where: str, value: object) -> list[Step]:
+    rows = db.execute(
+        f"SELECT step, label, at_utc, who, sitting, state FROM app_step WHERE {where}", (value,)
+    )
+    return [Step(*row) for row in rows]
 
 
 def replay(db: sqlite3.Connection, step: Step, *, back: bool) -> Changes:
-    """Write the rows of a step backwards (undo) or forwards (redo).
+    """Write the rows of a step backwards (undo) or forwards (redo) and mark it so.
 
     Raises
     ------
     Conflict
         A row is no longer what the step left: another program changed it.
     """
-    order = "DESC" if back else "ASC"
+    changed = []
+    for kept in _kept_rows(db, step, newest_first=back):
+        expected, wanted = (kept.after, kept.before) if back else (kept.before, kept.after)
+        now = read_columns(db, kept.table, kept.row_id)
+        if not is_still(expected, now):
+            verb = "undone" if back else "done again"
+            raise Conflict(
+                f"'{step.label}' cannot be {verb}: the {BY_TABLE[kept.table].noun} it changed has"
+                " since been changed by another program.",
+                step.label,
+                "Correct the value by hand; nothing was changed.",
+            )
+        columns = from_json(wanted)
+        write_columns(db, kept.table, kept.row_id, now, columns)
+        changed.append(row_change(kept.table, kept.row_id, from_json(expected), columns))
+    db.execute(
+        "UPDATE app_step SET state = ? WHERE step = ?", (UNDONE if back else DONE, step.step)
+    )
+    return Changes(step.label, tuple(changed))
+
+
+@dataclass(frozen=True, slots=True)
+class KeptRow:
+    """What a step did to one row, as the JSON text of its columns; None where it was not there."""
+
+    table: str
+    row_id: str
+    before: str | None
+    after: str | None
+
+
+def rows_to_put_back(db: sqlite3.Connection, number: int) -> list[KeptRow]:
+    """Return what a step did as a whole to each row, the latest touched first.
+
+    Raises
+    ------
+    Conflict
+        The step is not one that is done, or its rows were given up.
+    """
+    step = numbered(db, number)
+    if step.state != DONE:
+        why = {
+            UNDONE: "it was undone",
+            DROPPED: "it was undone",
+            CLOSED: "it began the project or came before a change of the file's format",
+        }.get(step.state, f"its state is '{step.state}'")
+        raise Conflict(
+            f"'{step.label}' cannot be put back: {why}.", step.label, "Choose another line."
+        )
+    found: dict[tuple[str, str], KeptRow] = {}
+    for row in _kept_rows(db, step, newest_first=False):
+        first = found.pop((row.table, row.row_id), row)
+        found[row.table, row.row_id] = KeptRow(row.table, row.row_id, first.before, row.after)
+    return [row for row in reversed(found.values()) if row.before != row.after]
+
+
+def _kept_rows(db: sqlite3.Connection, step: Step, *, newest_first: bool) -> list[KeptRow]:
+    order = "DESC" if newest_first else "ASC"
     rows = db.execute(
         "SELECT table_name, row_id, before, after FROM app_step_row WHERE step = ?"
         f" ORDER BY seq {order}",
         (step.step,),
     ).fetchall()
-    changed = []
-    for table, row_id, before_text, after_text in rows:
-        if table not in BY_TABLE:
-            raise Conflict(f"The history names a table '{table}' that is not ours.", step.label)
-        expected, wanted = (after_text, before_text) if back else (before_text, after_text)
-        if to_json(read_columns(db, table, row_id)) != expected:
-            verb = "undone" if back else "done again"
+    columns: dict[str, frozenset[str]] = {}
+    for table, _, *texts in rows:
+        if table in BY_TABLE and table not in columns:
+            columns[table] = table_columns(db, table)
+        # The names in the JSON go into SQL: only those of columns that the table has.
+        if not all(_names(text) <= columns.get(table, frozenset()) for text in texts):
             raise Conflict(
-                f"'{step.label}' cannot be {verb}: the {BY_TABLE[table].noun} it changed has since"
-                " been changed by another program.",
+                f"The history of '{step.label}' does not fit the table '{table}' of this file.",
                 step.label,
                 "Correct the value by hand; nothing was changed.",
             )
-        columns = from_json(wanted)
-        write_columns(db, table, row_id, columns)
-        changed.append(row_change(table, row_id, from_json(expected), columns))
-    return Changes(step.label, tuple(changed))
+    return [KeptRow(*row) for row in rows]
+
+
+def _names(text: str | None) -> frozenset[str]:
+    """The column names in a step's text; one that no table has where it cannot be read."""
+    try:
+        return frozenset(from_json(text) or {})
+    except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        return frozenset({""})
 
 
 def row_change(table: str, row_id: str, before: Columns | None, after: Columns | None) -> RowChange:
@@ -159,8 +247,3 @@ def row_change(table: str, row_id: str, before: Columns | None, after: Columns |
         None if before is None else decode(noun, before),
         None if after is None else decode(noun, after),
     )
-
-
-def set_state(db: sqlite3.Connection, step: Step, state: str) -> None:
-    """Mark a step done or undone."""
-    db.execute("UPDATE app_step SET state = ? WHERE step = ?", (state, step.step))

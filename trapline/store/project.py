@@ -5,26 +5,23 @@ There is no Save: every action is committed when its change ends.
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
-from importlib.resources import files
+from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import Final, Self
+from typing import Self
 
-from trapline import __version__
-from trapline.errors import Conflict, EnvironmentProblem, NotAProject, ReadOnlyProject
+from trapline.errors import Conflict, ReadOnlyProject, TraplineError
 from trapline.model.changes import Changes
-from trapline.model.nouns import NOUNS
 from trapline.model.project_info import ProjectInfo
 from trapline.model.snapshot import Snapshot
 from trapline.store import history
-from trapline.store.connection import connect, plain_errors
-from trapline.store.geopackage import APPLICATION_ID, FEATURES, SRS_WGS84, USER_VERSION
+from trapline.store.connection import plain_errors
+from trapline.store.creation import write_new_project
+from trapline.store.geopackage import note_contents
 from trapline.store.history import Step
 from trapline.store.opening import Opening, examine
-from trapline.store.rows import column_names, decode
+from trapline.store.references import broken_reference
+from trapline.store.rows import in_file_order, read_snapshot
 from trapline.store.transaction import Change
-
-SCHEMA_VERSION: Final = 1
 
 
 class EarlierSitting(Conflict):
@@ -37,17 +34,20 @@ class Project:
     Attributes
     ----------
     path : Path
-        The file.
+        The file, absolute.
     read_only : bool
         True when nothing can be written; `why_read_only` says why in one sentence.
+    last_changes : Changes
+        What the latest change, undo or redo did.
     """
 
     def __init__(self, path: Path, opening: Opening) -> None:
         self.path = path
         self.read_only = opening.why_read_only != ""
         self.why_read_only = opening.why_read_only
-        self._db = opening.connection
         self.guard = opening.guard
+        self.last_changes = Changes("")
+        self._db = opening.connection
         self._sitting: int | None = None
         self._snapshot: Snapshot | None = None
         self._data_version = -1
@@ -62,34 +62,11 @@ class Project:
         Raises
         ------
         EnvironmentProblem
-            The file exists already or cannot be written.
+            The file exists already or cannot be written; nothing is left of it then.
         """
-        path = Path(path)
-        if path.suffix.lower() != ".gpkg":
-            raise EnvironmentProblem(
-                f"'{path.name}' does not end in .gpkg.", path.name, "Choose a name like lake.gpkg."
-            )
-        try:
-            path.open("x").close()
-        except FileExistsError as problem:
-            raise EnvironmentProblem(
-                f"'{path.name}' exists already.", path.name, "Choose another name."
-            ) from problem
-        except OSError as problem:
-            raise EnvironmentProblem(
-                f"'{path.name}' cannot be made ({problem.strerror}).",
-                path.name,
-                "Choose a folder of yours.",
-            ) from problem
-        try:
-            _write_schema(path)
-            project = cls.open(path)
-        except BaseException:
-            path.unlink(missing_ok=True)
-            raise
-        with project.change("New project") as change:
-            change.insert(info)
-        return project
+        path = Path(path).absolute()
+        write_new_project(path, info)
+        return cls.open(path)
 
     @classmethod
     def open(cls, path: Path, *, read_only: bool = False) -> Self:
@@ -100,9 +77,8 @@ class Project:
         NotAProject, NewerFormat, EnvironmentProblem
             In one sentence, with what to do.
         """
-        path = Path(path)
-        opening = examine(path, SCHEMA_VERSION, read_only=read_only)
-        project = cls(path, opening)
+        path = Path(path).absolute()
+        project = cls(path, examine(path, read_only=read_only))
         try:
             project.snapshot()
         except BaseException:
@@ -123,12 +99,28 @@ class Project:
     # Asking
 
     def snapshot(self) -> Snapshot:
-        """Return the project as it is now, read anew when another program changed the file."""
+        """Return the project as it is now, read anew when another program changed the file.
+
+        Inside a change this is the project before it; see :attr:`Change.snapshot`.
+
+        Raises
+        ------
+        NotAProject
+            Another program wrote a value that cannot be.
+        """
         with plain_errors(self.path):
-            version = self._db.execute("PRAGMA data_version").fetchone()[0]
-            if self._snapshot is None or version != self._data_version:
-                self._snapshot = self._read()
-                self._data_version = version
+            if self._snapshot is None or _version(self._db) != self._data_version:
+                outermost = not self._db.in_transaction
+                if outermost:
+                    # One read transaction: another program cannot write between two tables.
+                    self._db.execute("BEGIN")
+                try:
+                    version = _version(self._db)
+                    self._snapshot = read_snapshot(self._db)
+                    self._data_version = version
+                finally:
+                    if outermost:
+                        self._db.execute("COMMIT")
         return self._snapshot
 
     def history(self, limit: int | None = None) -> list[Step]:
@@ -164,18 +156,19 @@ class Project:
         ------
         ReadOnlyProject
             The project cannot be written to.
+        Conflict
+            A row would refer to one that is no longer there.
         """
-        with self._writing() as sitting:
-            change = Change(self._db, label, sitting, self.snapshot())
-            yield change
-            changes = change.finish()
-            self._note_contents(changes)
+        with self._writing() as before:
+            sitting = self._sitting or history.new_sitting(self._db)
+            change = Change(self._db, label, sitting, before)
+            try:
+                yield change
+            finally:
+                changes = change.finish()
+            self._commit(changes)
         if changes:
-            assert self._snapshot is not None
-            self._snapshot = self._snapshot.after(changes)
-        self.last_changes = changes
-
-    last_changes: Changes = Changes("")
+            self._sitting = sitting
 
     def undo(self, *, into_earlier_sitting: bool = True) -> Changes:
         """Take back the latest step.
@@ -197,7 +190,8 @@ class Project:
                     step.label,
                     "Undo it all the same, or leave it.",
                 )
-            return self._replayed(step, history.UNDONE, back=True)
+            self._commit(history.replay(self._db, step, back=True), reordered=True)
+        return self.last_changes
 
     def redo(self) -> Changes:
         """Do the step again that was undone last.
@@ -211,7 +205,23 @@ class Project:
             step = history.next_redo(self._db)
             if step is None:
                 raise Conflict("There is nothing to redo.")
-            return self._replayed(step, history.DONE, back=False)
+            self._commit(history.replay(self._db, step, back=False), reordered=True)
+        return self.last_changes
+
+    def revert(self, step_number: int) -> Changes:
+        """Put back what one line of the history changed, as a new step, whatever came after it.
+
+        Raises
+        ------
+        Conflict
+            The line is not one that is done, or something later touched the same rows.
+        """
+        with plain_errors(self.path):
+            step = history.numbered(self._db, step_number)
+        with self.change(f"Put back: {step.label}") as change:
+            for kept in history.rows_to_put_back(self._db, step_number):
+                change.put_back(kept, step.label)
+        return self.last_changes
 
     def view_state(self, key: str) -> str | None:
         """Return what was kept under `key`: where the user was looking. Outside undo."""
@@ -221,32 +231,18 @@ class Project:
 
     def keep_view_state(self, key: str, value: str) -> None:
         """Keep where the user was looking; silently not, where nothing can be written."""
-        if self.read_only:
+        if self.read_only or self.view_state(key) == value:
             return
         with self._writing():
             self._db.execute("DELETE FROM app_view WHERE key = ?", (key,))
             self._db.execute("INSERT INTO app_view VALUES (?, ?)", (key, value))
+            self._db.execute("COMMIT")
 
     # Inside
 
-    def _read(self) -> Snapshot:
-        rows = {}
-        for noun in NOUNS:
-            names = column_names(noun)
-            found = self._db.execute(f"SELECT {', '.join(names)} FROM {noun.table} ORDER BY fid")
-            decoded = (decode(noun, dict(zip(names, row, strict=True))) for row in found)
-            rows[noun.table] = {row.id: row for row in decoded}
-        return Snapshot(rows)
-
-    def _replayed(self, step: Step, state: str, *, back: bool) -> Changes:
-        changes = history.replay(self._db, step, back=back)
-        history.set_state(self._db, step, state)
-        self._note_contents(changes)
-        self._snapshot = self.snapshot().after(changes)
-        return changes
-
     @contextmanager
-    def _writing(self) -> Iterator[int]:
+    def _writing(self) -> Iterator[Snapshot]:
+        """Hold the file for one write; what is not committed inside is taken back."""
         if self.read_only:
             raise ReadOnlyProject(
                 self.why_read_only, self.path.name, "Save a copy in a folder of yours."
@@ -254,83 +250,43 @@ class Project:
         if self._changing:
             raise RuntimeError("a change was opened inside a change")
         self._changing = True
-        kept = self._snapshot
         try:
             with plain_errors(self.path):
                 self._db.execute("BEGIN IMMEDIATE")
                 try:
-                    yield self._sitting_number()
-                    self._db.execute("COMMIT")
-                except BaseException:
-                    self._snapshot = kept
-                    # A full disk has ended the transaction by itself.
-                    if self._db.in_transaction:
-                        self._db.execute("ROLLBACK")
+                    yield self.snapshot()
+                except TraplineError:
                     raise
+                except BaseException:
+                    # After a failing disk only the file itself knows what was kept.
+                    self._snapshot = None
+                    raise
+                finally:
+                    if self._db.in_transaction:
+                        # The first error is the one to tell, not that of a rollback after it.
+                        with suppress(sqlite3.Error):
+                            self._db.execute("ROLLBACK")
         finally:
             self._changing = False
 
-    def _sitting_number(self) -> int:
-        if self._sitting is None:
-            row = self._db.execute("SELECT max(sitting) FROM app_step").fetchone()
-            self._sitting = (row[0] or 0) + 1
-        return self._sitting
-
-    def _note_contents(self, changes: Changes) -> None:
-        for table in changes.tables:
-            self._db.execute(
-                "UPDATE gpkg_contents SET last_change = strftime('%Y-%m-%dT%H:%M:%fZ', 'now')"
-                " WHERE table_name = ?",
-                (table,),
-            )
-        for row in changes.rows:
-            lon_deg, lat_deg = (getattr(row.after, name, None) for name in ("lon_deg", "lat_deg"))
-            if row.table in FEATURES and lon_deg is not None:
-                # The box of a layer may be wider than its content; it never needs to shrink.
-                self._db.execute(
-                    "UPDATE gpkg_contents SET min_x = min(ifnull(min_x, :x), :x),"
-                    " max_x = max(ifnull(max_x, :x), :x), min_y = min(ifnull(min_y, :y), :y),"
-                    " max_y = max(ifnull(max_y, :y), :y) WHERE table_name = :table",
-                    {"x": lon_deg, "y": lat_deg, "table": row.table},
-                )
+    def _commit(self, changes: Changes, *, reordered: bool = False) -> None:
+        note_contents(self._db, changes)
+        # Before the commit: right after it another program may have written already.
+        snapshot = self.snapshot().after(changes)
+        came_back = {row.table for row in changes.rows if row.before is None}
+        for table in came_back if reordered else ():
+            snapshot = in_file_order(self._db, snapshot, table)
+        try:
+            self._db.execute("COMMIT")
+        except sqlite3.IntegrityError as problem:
+            raise broken_reference(self._db, changes) from problem
+        self._snapshot = snapshot
+        self.last_changes = changes
 
 
-def _write_schema(path: Path) -> None:
-    connection, _ = connect(path)
-    try:
-        with plain_errors(path):
-            connection.execute("PRAGMA journal_mode=DELETE")
-            connection.execute(f"PRAGMA application_id={APPLICATION_ID}")
-            connection.execute(f"PRAGMA user_version={USER_VERSION}")
-            script = files("trapline.store").joinpath("schema.sql").read_text("utf-8")
-            connection.executescript(f"BEGIN IMMEDIATE;\n{script}\nCOMMIT;")
-            connection.execute("BEGIN IMMEDIATE")
-            for noun in NOUNS:
-                spatial = noun.table in FEATURES
-                connection.execute(
-                    "INSERT INTO gpkg_contents (table_name, data_type, identifier, srs_id)"
-                    " VALUES (?, ?, ?, ?)",
-                    (
-                        noun.table,
-                        "features" if spatial else "attributes",
-                        noun.table,
-                        SRS_WGS84 if spatial else None,
-                    ),
-                )
-                if spatial:
-                    connection.execute(
-                        "INSERT INTO gpkg_geometry_columns VALUES (?, 'geom', 'POINT', ?, 0, 0)",
-                        (noun.table, SRS_WGS84),
-                    )
-            meta = {
-                "schema_version": str(SCHEMA_VERSION),
-                "min_reader": str(SCHEMA_VERSION),
-                "created_by": f"trapline {__version__}",
-            }
-            connection.executemany("INSERT INTO app_meta VALUES (?, ?)", meta.items())
-            connection.execute("COMMIT")
-    finally:
-        connection.close()
+def _version(db: sqlite3.Connection) -> int:
+    """A number that changes when another connection commits, and not for its own commits."""
+    return int(db.execute("PRAGMA data_version").fetchone()[0])
 
 
-__all__ = ["EarlierSitting", "NotAProject", "Project", "Step"]
+__all__ = ["EarlierSitting", "Project", "Step"]

@@ -58,7 +58,8 @@ CREATE TABLE app_meta (
 );
 
 -- One step a row: what was done, when, by whom, in which sitting.
--- state: done, undone (can be redone), dropped (its redo was given up), closed (before a migration).
+-- state: done, undone (can be redone), dropped (its redo was given up), closed (cannot be undone:
+-- the making of the project, and all before a change of format).
 CREATE TABLE app_step (
     step INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL,
     label TEXT NOT NULL,
@@ -67,6 +68,8 @@ CREATE TABLE app_step (
     sitting INTEGER NOT NULL,
     state TEXT NOT NULL
 );
+
+CREATE INDEX app_step_state ON app_step (state, step);
 
 -- What the step did, row by row, as JSON of the columns before and after.
 CREATE TABLE app_step_row (
@@ -87,8 +90,8 @@ CREATE TABLE app_view (
     value TEXT NOT NULL
 );
 
-INSERT INTO gpkg_extensions VALUES
-    (NULL, NULL, 'trapline_steps', 'Tables app_meta, app_step, app_step_row and app_view hold the settings and the history of the program that wrote this file.', 'write-only');
+-- What the user knows. Every column that refers to another table is indexed: else each deleted row
+-- would make SQLite read that whole table.
 
 CREATE TABLE project (
     fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL,
@@ -119,6 +122,8 @@ CREATE TABLE line (
     notes TEXT NOT NULL
 );
 
+CREATE INDEX line_water_id ON line (water_id);
+
 CREATE TABLE place (
     fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL,
     geom POINT,
@@ -136,6 +141,9 @@ CREATE TABLE place (
     bottom TEXT NOT NULL,
     notes TEXT NOT NULL
 );
+
+CREATE INDEX place_line_id ON place (line_id);
+CREATE INDEX place_from_place_id ON place (from_place_id);
 
 CREATE TABLE trap (
     fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL,
@@ -203,6 +211,11 @@ CREATE TABLE trip (
     notes TEXT NOT NULL
 );
 
+CREATE INDEX trip_water_id ON trip (water_id);
+CREATE INDEX trip_line_id ON trip (line_id);
+CREATE INDEX trip_reference_bait_id ON trip (reference_bait_id);
+CREATE INDEX trip_target_species_id ON trip (target_species_id);
+
 CREATE TABLE round (
     fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL,
     id TEXT NOT NULL UNIQUE,
@@ -220,6 +233,8 @@ CREATE TABLE round (
     lift_from TEXT NOT NULL,
     notes TEXT NOT NULL
 );
+
+CREATE INDEX round_trip_id ON round (trip_id);
 
 CREATE TABLE trap_set (
     fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL,
@@ -250,6 +265,15 @@ CREATE TABLE trap_set (
     notes TEXT NOT NULL
 );
 
+CREATE INDEX trap_set_round_id ON trap_set (round_id);
+CREATE INDEX trap_set_trap_id ON trap_set (trap_id);
+CREATE INDEX trap_set_planned_place_id ON trap_set (planned_place_id);
+CREATE INDEX trap_set_place_id ON trap_set (place_id);
+CREATE INDEX trap_set_planned_bait_id ON trap_set (planned_bait_id);
+CREATE INDEX trap_set_bait_id ON trap_set (bait_id);
+CREATE INDEX trap_set_continues_id ON trap_set (continues_id);
+CREATE INDEX trap_set_moved_to_place_id ON trap_set (moved_to_place_id);
+
 CREATE TABLE catch (
     fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL,
     id TEXT NOT NULL UNIQUE,
@@ -262,3 +286,6 @@ CREATE TABLE catch (
     measure_name TEXT NOT NULL,
     notes TEXT NOT NULL
 );
+
+CREATE INDEX catch_trap_set_id ON catch (trap_set_id);
+CREATE INDEX catch_species_id ON catch (species_id);
