@@ -1,0 +1,18 @@
+"""The list of command groups."""
+
+from typing import TYPE_CHECKING
+
+from trapline.ui.commands.edit_commands import EditCommands
+from trapline.ui.commands.file_commands import FileCommands
+from trapline.ui.commands.handler import Handler
+from trapline.ui.commands.help_commands import HelpCommands
+from trapline.ui.commands.view_commands import ViewCommands
+
+if TYPE_CHECKING:
+    from trapline.ui.window import MainWindow
+
+
+def make_handlers(window: "MainWindow") -> list[Handler]:
+    """Return one of each group, made for a window."""
+    groups = (FileCommands, EditCommands, ViewCommands, HelpCommands)
+    return [group(window) for group in groups]

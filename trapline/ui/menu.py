@@ -1,0 +1,74 @@
+"""The menus as a table: the window's actions are made from it, and the help lists it."""
+
+from dataclasses import dataclass
+from typing import Final
+
+from PySide6.QtGui import QKeySequence
+
+Standard = QKeySequence.StandardKey
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """One line of a menu.
+
+    `name` is the window's slot without its ``on_`` and the object name of the QAction;
+    `needs` is what must be there: "", "project", "writable", "trip" or "round".
+    """
+
+    menu: str
+    label: str
+    name: str
+    key: str | Standard | None = None
+    needs: str = ""
+
+
+SEPARATOR: Final = "-"
+
+COMMANDS: Final[tuple[Command, ...]] = (
+    Command("&File", "&New project…", "new_project", Standard.New),
+    Command("&File", "&Open project…", "open_project", Standard.Open),
+    Command("&File", "Open &example", "open_example"),
+    Command("&File", "Open recen&t", "open_recent"),
+    Command("&File", SEPARATOR, ""),
+    Command("&File", "&Import places…", "import_places", "Ctrl+I", "round"),
+    Command("&File", "&Field sheet…", "field_sheet", "Ctrl+Shift+P", "round"),
+    Command("&File", "Trip &summary…", "print_summary", Standard.Print, "trip"),
+    Command("&File", SEPARATOR, ""),
+    Command("&File", "Save a &copy…", "save_copy", Standard.SaveAs, "project"),
+    Command("&File", "Open a &backup…", "open_backup", None, "project"),
+    Command("&File", "Project &notes…", "project_notes", None, "project"),
+    Command("&File", "&Close project", "close_project", Standard.Close, "project"),
+    Command("&File", "&Quit", "quit", Standard.Quit),
+    Command("&Edit", "&Undo", "undo", Standard.Undo, "writable"),
+    Command("&Edit", "&Redo", "redo", Standard.Redo, "writable"),
+    Command("&Edit", "&History…", "history", "Ctrl+H", "project"),
+    Command("&Trip", "&New trip…", "new_trip", "Ctrl+T", "writable"),
+    Command("&Trip", "New trip &from this one…", "new_trip_from", None, "round"),
+    Command("&Trip", "&Edit trip and round…", "edit_trip", "Ctrl+E", "round"),
+    Command("&Trip", "Next &round", "next_round", "Ctrl+R", "round"),
+    Command("&Trip", "&Draw fair order…", "fair_order", "Ctrl+D", "round"),
+    Command("&Trip", "Type in a past &trip…", "past_trip", None, "writable"),
+    Command("&Trip", SEPARATOR, ""),
+    Command("&Trip", "Delete last round", "delete_round", None, "round"),
+    Command("&Trip", "Delete trip", "delete_trip", None, "trip"),
+    Command("&Lists", "&Baits…", "edit_baits", "Ctrl+B", "writable"),
+    Command("&Lists", "&Traps…", "edit_traps", "Ctrl+G", "writable"),
+    Command("&Lists", "&Species…", "edit_species", None, "writable"),
+    Command("&Lists", "&Waters and lines…", "edit_waters", None, "writable"),
+    Command("&View", "&Lay out", "page_1", "Ctrl+1"),
+    Command("&View", "&Set", "page_2", "Ctrl+2"),
+    Command("&View", "L&ift", "page_3", "Ctrl+3"),
+    Command("&View", "&Compare", "page_4", "Ctrl+4"),
+    Command("&View", "S&ummary", "page_5", "Ctrl+5"),
+    Command("&View", SEPARATOR, ""),
+    Command("&View", "Whole line", "fit_map", "Ctrl+0", "round"),
+    Command("&View", "Light", "light"),
+    Command("&View", "Dark", "dark"),
+    Command("&View", "Sunlight", "sunlight"),
+    Command("&Help", "&First steps", "first_steps", Standard.HelpContents),
+    Command("&Help", "&Care and caution", "cautions"),
+    Command("&Help", "&Keys", "keys"),
+    Command("&Help", "What is &new", "changes"),
+    Command("&Help", "&About", "about"),
+)

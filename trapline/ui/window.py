@@ -1,0 +1,254 @@
+"""The main window: five pages along the course of a trip, the trips at the left.
+
+It only arranges. Menu lines are data (menu.py), what they do is in commands/,
+every change is an action, and the pages draw themselves.
+"""
+
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+
+from PySide6.QtCore import QEvent, QSettings, Qt
+from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent
+from PySide6.QtWidgets import (
+    QMainWindow,
+    QMenu,
+    QSplitter,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from trapline.drawing.theme import LIGHT, Theme
+from trapline.errors import TraplineError
+from trapline.model.changes import Changes
+from trapline.ui.banner import Banner
+from trapline.ui.commands.file_commands import FileCommands
+from trapline.ui.commands.registry import make_handlers
+from trapline.ui.menu import COMMANDS, SEPARATOR
+from trapline.ui.page_strip import PageStrip
+from trapline.ui.pages.page import Page
+from trapline.ui.pages.registry import make_pages
+from trapline.ui.pages.start import StartPage
+from trapline.ui.session import Session
+from trapline.ui.sidebar import Sidebar
+from trapline.ui.tasks import Tasks
+
+
+class MainWindow(QMainWindow):
+    """The one window of the program."""
+
+    def __init__(self, session: Session, settings: QSettings) -> None:
+        super().__init__()
+        self.session = session
+        self.settings = settings
+        self.setObjectName("main_window")
+        self.setAcceptDrops(True)
+        self.theme = LIGHT
+        self.tasks: Tasks | None = None
+        self.banner = Banner()
+        self.sidebar = Sidebar(session)
+        self.pages: list[Page] = make_pages(session)
+        self.start = StartPage(session)
+        self.stack = QStackedWidget()
+        for page in self.pages:
+            self.stack.addWidget(page)
+            page.asked.connect(self.trigger)
+        self.strip = PageStrip(session, [page.title for page in self.pages])
+        self.strip.page_chosen.connect(self.show_page)
+        self._page = 0
+        self._stale = set(range(len(self.pages)))
+        self._arrange()
+        self.handlers = make_handlers(self)
+        self.actions_by_name: dict[str, QAction] = {}
+        self._make_menus()
+        self.sidebar.new_button.clicked.connect(self.actions_by_name["new_trip"].trigger)
+        self.strip.next_round_asked.connect(self.actions_by_name["next_round"].trigger)
+        self.start.chosen.connect(self.trigger)
+        session.project_opened.connect(self._on_project_opened)
+        session.changed.connect(self._on_changed)
+        session.trip_chosen.connect(self._on_looked_elsewhere)
+        session.round_chosen.connect(self._on_looked_elsewhere)
+        session.failed.connect(self._on_failed)
+        session.informed.connect(self.banner.show_news)
+        self._on_project_opened(None)
+
+    def trigger(self, name: str) -> None:
+        """Run a menu command by its name: pages and the start page use it."""
+        self.actions_by_name[name].trigger()
+
+    def open_path(self, path: Path) -> None:
+        """Open a project file."""
+        self._files().open(path)
+
+    def open_sample(self, name: str) -> None:
+        """Open a fresh copy of an example."""
+        self._files().open_sample(name)
+
+    def _files(self) -> FileCommands:
+        return next(one for one in self.handlers if isinstance(one, FileCommands))
+
+    def make_backup(self) -> None:
+        """Copy the project aside before anything is changed; say so when that fails."""
+        from trapline.store.backups import make_backup
+
+        if self.session.project is not None:
+            problem = make_backup(self.session.project)
+            if problem:
+                self.banner.show_news(problem)
+
+    def take_theme(self, theme: Theme) -> None:
+        """Draw what the pages paint themselves in other colours."""
+        self.theme = theme
+        for page in self.pages:
+            page.set_theme(theme)
+        self._on_looked_elsewhere(None)
+
+    def show_page(self, number: int) -> None:
+        """Show one of the five pages, refreshed when something changed since it was shown."""
+        if number != self._page:
+            self.pages[self._page].leaving()
+        self._page = number
+        self.stack.setCurrentIndex(number)
+        self.strip.show_current(number)
+        self._refresh_page()
+
+    @property
+    def page(self) -> Page:
+        """The page that is shown."""
+        return self.pages[self._page]
+
+    def _arrange(self) -> None:
+        self.splitter = QSplitter(Qt.Orientation.Horizontal)
+        self.splitter.setObjectName("splitter")
+        self.splitter.addWidget(self.sidebar)
+        self.splitter.addWidget(self.stack)
+        self.splitter.setStretchFactor(1, 1)
+        self.splitter.setSizes([210, 1000])
+        self.splitter.setCollapsible(1, False)
+        self.work = QWidget()
+        layout = QVBoxLayout(self.work)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addWidget(self.strip)
+        layout.addWidget(self.splitter, 1)
+        self.outer = QStackedWidget()
+        self.outer.addWidget(self.start)
+        self.outer.addWidget(self.work)
+        central = QWidget()
+        whole = QVBoxLayout(central)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.setSpacing(0)
+        whole.addWidget(self.banner)
+        whole.addWidget(self.outer, 1)
+        self.setCentralWidget(central)
+
+    def _make_menus(self) -> None:
+        slots: dict[str, Callable[[], None]] = {
+            f"page_{number + 1}": partial(self.show_page, number)
+            for number in range(len(self.pages))
+        }
+        for handler in self.handlers:
+            slots.update(handler.slots())
+        menus: dict[str, QMenu] = {}
+        for command in COMMANDS:
+            menu = menus.get(command.menu)
+            if menu is None:
+                menu = menus[command.menu] = self.menuBar().addMenu(command.menu)
+            if command.label == SEPARATOR:
+                menu.addSeparator()
+                continue
+            action = QAction(command.label, self)
+            action.setObjectName(command.name)
+            if command.key is not None:
+                action.setShortcut(command.key)
+            slot = slots.get(command.name)
+            if slot is not None:
+                action.triggered.connect(partial(_run, slot))
+            menu.addAction(action)
+            self.actions_by_name[command.name] = action
+        for handler in self.handlers:
+            handler.prepare(self.actions_by_name)
+
+    # Following the session
+
+    def _on_project_opened(self, project: object) -> None:
+        self.outer.setCurrentWidget(self.work if project is not None else self.start)
+        if project is None:
+            self.start.refresh()
+            self.setWindowTitle("Bait trial log")
+        self._on_looked_elsewhere(None)
+        self._enable()
+
+    def _on_looked_elsewhere(self, _: object) -> None:
+        self._stale = set(range(len(self.pages)))
+        self._refresh_page()
+        self._enable()
+
+    def _on_changed(self, changes: Changes) -> None:
+        for number, page in enumerate(self.pages):
+            if not changes or not page.touched_by or changes.tables & page.touched_by:
+                self._stale.add(number)
+        self._refresh_page()
+        self._enable()
+
+    def _refresh_page(self) -> None:
+        if self.session.project is None:
+            return
+        if self._page in self._stale:
+            self._stale.discard(self._page)
+            self.page.refresh()
+        self.strip.show_attention([page.attention() for page in self.pages])
+        info = self.session.snapshot.project
+        self.setWindowTitle(f"Bait trial log: {info.name}")
+
+    def _enable(self) -> None:
+        session = self.session
+        project = session.project
+        has = {
+            "": True,
+            "project": project is not None,
+            "writable": project is not None and not project.read_only,
+            "trip": session.trip is not None,
+            "round": session.round is not None,
+        }
+        for command in COMMANDS:
+            if command.name:
+                self.actions_by_name[command.name].setEnabled(has[command.needs])
+        for handler in self.handlers:
+            handler.update(self.actions_by_name)
+
+    def _on_failed(self, problem: TraplineError) -> None:
+        self.banner.show_problem(problem)
+
+    # Qt overrides
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.ActivationChange and self.isActiveWindow():
+            self.session.look_again()
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if event.mimeData().hasUrls():
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        for url in event.mimeData().urls():
+            path = Path(url.toLocalFile())
+            if path.suffix.lower() == ".gpkg":
+                self.session.open_path(path)
+            elif self.session.round is not None:
+                for handler in self.handlers:
+                    handler.take_file(path)
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        self.page.leaving()
+        self.settings.setValue("window/geometry", self.saveGeometry())
+        self.settings.setValue("window/splitter", self.splitter.saveState())
+        self.session.close_project()
+        super().closeEvent(event)
+
+
+def _run(slot: Callable[[], None], _checked: bool = False) -> None:
+    """Run a slot without the tick that QAction.triggered hands over."""
+    slot()
