@@ -117,33 +117,27 @@ def test_one_trap_says_less_than_the_exact_poisson_interval(catch: int) -> None:
     assert rate.low < table["lo"] < rate.median < table["hi"] < rate.high
 
 
-def test_the_grids_agree_with_adaptive_integration() -> None:
-    # Same model written a second time with scipy's own distributions and quadrature.
+def test_the_grids_agree_with_finer_integration_by_scipy() -> None:
+    # The same model written a second time, with scipy's distributions and Simpson's rule.
     from scipy import integrate, stats
 
     first, second = [4, 0, 7], [1, 2, 0]
     centre = np.log((sum(first + second) + 0.5) / 6)
     log_rates = np.linspace(centre - 10, centre + 10, 3001)
     rates = np.exp(log_rates)
-    prior = stats.norm.pdf(log_rates, centre, 1.5)
-
-    def parts(spread: float) -> tuple[float, float]:
-        k = spread**-2
-        density = [
-            prior * np.prod([stats.nbinom.pmf(y, k, k / (k + rates)) for y in bait], axis=0)
+    total, above = 0.0, 0.0
+    for point, weight in zip(*np.polynomial.legendre.leggauss(120), strict=True):
+        k = stats.halfcauchy.ppf((point + 1) / 2, scale=0.5) ** -2
+        chances = [
+            np.prod([stats.nbinom.pmf(catch, k, k / (k + rates)) for catch in bait], axis=0)
+            * stats.norm.pdf(log_rates, centre, 1.5)
             for bait in (first, second)
         ]
-        totals = [integrate.simpson(d, x=log_rates) for d in density]
-        below = integrate.cumulative_trapezoid(density[1], log_rates, initial=0)
-        weight = stats.halfcauchy.pdf(spread, scale=0.5)
-        return weight * totals[0] * totals[1], weight * integrate.simpson(
-            density[0] * below, x=log_rates
-        )
+        below = integrate.cumulative_simpson(chances[1], x=log_rates, initial=0)
+        total += weight * integrate.simpson(chances[0], x=log_rates) * below[-1]
+        above += weight * integrate.simpson(chances[0] * below, x=log_rates)
 
-    total = integrate.quad(lambda s: parts(s)[0], 1e-3, 50, limit=80, epsrel=1e-5)[0]
-    above = integrate.quad(lambda s: parts(s)[1], 1e-3, 50, limit=80, epsrel=1e-5)[0]
-
-    assert two_baits(first, second).beats[0, 1] == pytest.approx(above / total, abs=2e-4)
+    assert two_baits(first, second).beats[0, 1] == pytest.approx(above / total, abs=1e-6)
 
 
 # --- what must hold whatever the counts -------------------------------------------------
@@ -259,6 +253,17 @@ def test_a_control_has_a_prior_of_its_own() -> None:
     control = rate_posterior([9, 8, 7, 0, 0], [1.0] * 5, [0, 0, 0, 1, 1], controls=[1])
 
     assert control.rates[1].median < plain.rates[1].median / 3
+
+
+def test_what_a_control_catches_does_not_move_the_prior_of_the_baits() -> None:
+    # With Poisson counts the dispersion links nothing, so only the prior's centre could.
+    def rate(control_catch: int) -> Interval:
+        catch = [2, 0, 1, control_catch]
+        return rate_posterior(
+            catch, [1.0] * 4, [0, 0, 1, 2], controls=[2], spread_scale=1e-5
+        ).rates[0]
+
+    assert rate(0).median == pytest.approx(rate(50).median, rel=1e-4)
 
 
 def test_controls_alone_still_have_rates() -> None:

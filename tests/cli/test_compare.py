@@ -1,0 +1,119 @@
+"""The command that compares a table of lifts, with its text, its JSON and its refusals."""
+
+import argparse
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from trapline.cli import compare
+from trapline.errors import InputProblem, InvalidValue, TraplineError
+
+TABLE = """\
+bait,catch,soak_h,place,round,condition
+fish,9,24,1,1,fished
+liver,1,24,2,1,
+fish,8,24,3,1,fished
+liver,0,24,4,1,fished
+fish,7,24,5,1,fished
+liver,2,24,6,1,fished
+fish,,24,7,1,fished
+liver,5,24,8,1,robbed
+none,0,24,9,1,fished
+none,1,24,10,1,fished
+"""
+
+
+@pytest.fixture
+def command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Any:
+    """Write a table, run the command on it, and return what it printed."""
+
+    def run(text: str, *words: str, encoding: str = "utf-8") -> str:
+        path = tmp_path / "lifts.csv"
+        path.write_text(text, encoding=encoding)
+        parser = argparse.ArgumentParser()
+        compare.add_parser(parser.add_subparsers())
+        args = parser.parse_args(["compare", str(path), *words])
+        assert args.run(args) == 0
+        return capsys.readouterr().out
+
+    return run
+
+
+def test_the_json_is_one_object_with_the_answer(command: Any) -> None:
+    answer = json.loads(command(TABLE, "--json"))
+
+    assert [bait["bait"] for bait in answer["baits"]] == ["fish", "liver", "none"]
+    assert [row["row"] for row in answer["excluded"]] == [7, 8]
+    assert {ratio["reference"] for ratio in answer["ratios"]} == {"none"}
+    assert answer["winner"] == "fish"
+
+
+def test_the_reference_can_be_chosen(command: Any) -> None:
+    answer = json.loads(command(TABLE, "--json", "--reference", "liver"))
+
+    assert {ratio["reference"] for ratio in answer["ratios"]} == {"liver"}
+
+
+def test_the_text_shows_rates_verdict_and_rows_left_out(command: Any) -> None:
+    text = command(TABLE)
+
+    lines = text.splitlines()
+    assert " ".join(lines[0].split()) == "Bait Traps Counted Catch Soak h Per 24 h (95 %) Best"
+    assert lines[1].split()[:5] == ["fish", "4", "3", "24", "72.0"]
+    assert "Fish is the winner" in text
+    assert "  row 7: the catch is blank" in lines
+    assert "  row 8: robbed: no valid count" in lines
+
+
+def test_the_text_says_when_disturbed_traps_would_change_it(command: Any) -> None:
+    rows = "fish,9,24\nfish,7,24\nfish,8,24\nliver,2,24\nliver,2,24\nliver,1,24\n"
+    disturbed = "fish,0,24,disturbed\n" * 2
+    table = "bait,catch,soak_h,condition\n" + rows.replace("24\n", "24,\n") + disturbed
+
+    text = command(table)
+    assert "This would change with" in text
+    assert "  disturbed traps counted: leads fish" in text
+
+
+def test_semicolons_and_decimal_commas_are_read(command: Any) -> None:
+    answer = json.loads(command("bait;catch;soak_h\nfish;3;22,5\nliver;1;22,5\n", "--json"))
+
+    assert answer["baits"][0]["soak_h"] == 22.5
+
+
+def test_names_in_any_letters_come_through(command: Any) -> None:
+    answer = json.loads(command("bait,catch,soak_h\nål,3,24\n鱼,1,24\n", "--json"))
+
+    assert [bait["bait"] for bait in answer["baits"]] == ["ål", "鱼"]
+
+
+@pytest.mark.parametrize(
+    ("cells", "says"),
+    [("fish,-1,24", "The catch is -1"), ("fish,1.5,24", "no whole number"), ("fish,1,0", "is 0 h")],
+)
+def test_an_impossible_row_is_refused_with_its_line(command: Any, cells: str, says: str) -> None:
+    with pytest.raises(InvalidValue, match=says) as refused:
+        command(f"bait,catch,soak_h\nliver,2,24\n\n{cells}\n", "--json")
+
+    # A blank line is no row, but it is a line of the file.
+    assert refused.value.where == "lifts.csv, row 2 (line 4)"
+    assert set(refused.value.as_dict()) == {"error", "where", "what_to_do"}
+
+
+@pytest.mark.parametrize(
+    "text", ["", "bait,catch\nfish,2\n", "bait,catch,soak_h\n", "bait,catch,soak_h\nfish,2\n"]
+)
+def test_what_is_no_table_of_lifts_is_refused(command: Any, text: str) -> None:
+    with pytest.raises(InputProblem) as refused:
+        command(text)
+
+    assert refused.value.what_to_do
+
+
+def test_a_missing_file_is_refused(tmp_path: Path) -> None:
+    args = argparse.Namespace(lifts=str(tmp_path / "none.csv"), reference="", json=True)
+
+    with pytest.raises(TraplineError):
+        compare.run(args)

@@ -1,0 +1,81 @@
+"""What to be careful about in one table of lifts, each in one sentence."""
+
+from collections.abc import Iterator
+
+from trapline.analyses.bait_verdict import listed, sentence_case
+from trapline.analyses.counted_lifts import CountedLifts, Units, place_keys
+
+_SOAKS_DIFFER = 2.0  # common practice, no source: beyond this a catch is far from proportional
+_ONE_TRAP_HOLDS = 0.5
+
+
+def warnings_of(lifts: CountedLifts, units: Units, comparable: bool) -> tuple[str, ...]:
+    """Return the warnings about a table of lifts, in words.
+
+    Parameters
+    ----------
+    lifts : CountedLifts
+        The rows that count and those that do not.
+    units : Units
+        What entered the model.
+    comparable : bool
+        Whether there are two baits and a catch to compare.
+
+    References
+    ----------
+    Common practice, no source.
+    """
+    return (*_about_baits(lifts, comparable), *_about_rows(lifts, units), *lifts.spellings)
+
+
+def _about_baits(lifts: CountedLifts, comparable: bool) -> Iterator[str]:
+    known = [bait for bait in lifts.baits if lifts.of(bait)]
+    unknown = [bait for bait in lifts.baits if bait not in known]
+    if not comparable:
+        if not known:
+            why = "no trap has a valid count"
+        elif len(known) == 1:
+            why = f"only one bait ({known[0]}) was counted"
+        else:
+            why = "nothing was caught"
+        yield f"No ratios and no test: {why}."
+    if unknown:
+        yield f"No trap with {listed(unknown)} has a valid count: no rate and no chance for it."
+    for bait in known:
+        rows = lifts.of(bait)
+        if len(rows) == 1:
+            yield (
+                f"{sentence_case(bait)} was counted in one trap only: "
+                "the spot cannot be told from the bait."
+            )
+        elif comparable and not any(row.catch for row in rows):
+            yield (
+                f"{sentence_case(bait)} caught nothing in {len(rows)} traps: "
+                "its rate is low, but how low cannot be told."
+            )
+
+
+def _about_rows(lifts: CountedLifts, units: Units) -> Iterator[str]:
+    counted = lifts.counted
+    if not counted:
+        return
+    if any(lift.row.place for lift in counted) and place_keys(counted) is None:
+        yield "Some rows name no place, so places were not used."
+    if units.n_rounds > 1 and place_keys(counted) is None:
+        yield (
+            f"There are {units.n_rounds} rounds and no places: whether baits were moved between "
+            "rounds is not known, and the rows may be fewer independent trials than they look."
+        )
+    soaks_h = [lift.soak_h for lift in counted]
+    if max(soaks_h) > _SOAKS_DIFFER * min(soaks_h):
+        yield (
+            f"Soaks run from {min(soaks_h):.3g} to {max(soaks_h):.3g} h: rates take the catch to "
+            "grow in step with the soak, and it does not."
+        )
+    total = sum(lift.catch for lift in counted)
+    most = max(counted, key=lambda lift: lift.catch)
+    if len(counted) >= 6 and most.catch > _ONE_TRAP_HOLDS * total:
+        yield f"Row {most.row.row} holds {most.catch} of all {total} animals: check that count."
+    halved = [lift for lift in counted if lift.soak_h != lift.row.soak_h]
+    if halved:
+        yield f"{len(halved)} disturbed traps count with half their soak."
