@@ -56,6 +56,18 @@ def test_any_other_word_is_a_command(
     assert (opened, commands) == ([], [words])
 
 
+def test_a_file_that_is_called_like_a_command_stands_in_nobodys_way(
+    opened: list[Path | str | None],
+    commands: list[list[str]],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    (tmp_path / "gaps").touch()
+    monkeypatch.chdir(tmp_path)
+    assert way_in.main(["gaps", "places.csv"]) == 5
+    assert (opened, commands) == ([], [["gaps", "places.csv"]])
+
+
 @pytest.mark.parametrize("words", [["--sample", "lake"], ["--sample=lake"]])
 def test_a_sample_is_handed_to_the_window_by_its_name(
     words: list[str],

@@ -61,6 +61,16 @@ def test_a_name_is_fresh_only_if_nothing_that_goes_with_it_is_there(
     assert (tmp_path / "lake_lifts.csv").read_text() == "mine"
 
 
+def test_a_file_that_appears_in_the_meantime_is_not_overwritten(
+    shipped: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "lake.gpkg").write_text("mine")
+    monkeypatch.setattr(samples, "_fresh_stem", lambda *_: "lake")
+    with pytest.raises(EnvironmentProblem):
+        copy_sample("lake", tmp_path)
+    assert (tmp_path / "lake.gpkg").read_text() == "mine"
+
+
 def test_an_unknown_sample_is_refused_with_those_that_are_there(shipped: Path) -> None:
     with pytest.raises(InvalidValue) as caught:
         copy_sample("../lake")

@@ -56,13 +56,14 @@ def test_history_lists_the_newest_first_with_what_was_undone(lake: str, capsys: 
     assert [(row["label"], row["state"]) for row in said["steps"]] == [
         ("Add water Bay", "undone"),
         ("Add water Pond", "done"),
-        ("New project", "done"),
+        ("New project", "closed"),
     ]
     assert answer(capsys, "history", lake, "--limit", "1")[1]["steps"] == said["steps"][:1]
     assert answer(capsys, "history", lake, "--limit", "0")[0] == 2
     main(["history", lake])
-    first = capsys.readouterr().out.splitlines()[0]
+    first, second, _ = capsys.readouterr().out.splitlines()
     assert first.endswith("Add water Bay (undone)")
+    assert second.endswith("Add water Pond")
 
 
 def test_history_does_not_write_to_the_file(lake: str, capsys: Captured) -> None:

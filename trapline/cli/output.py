@@ -4,6 +4,7 @@ import json
 import math
 import sys
 from argparse import ArgumentParser
+from io import TextIOWrapper
 from typing import Any, Final
 
 from trapline.errors import TraplineError
@@ -21,8 +22,8 @@ def add_json(parser: ArgumentParser) -> None:
 def speak_utf8() -> None:
     """Print UTF-8 wherever the program runs, under the C locale and on Windows too."""
     for stream in (sys.stdout, sys.stderr):
-        # Without a terminal there may be no stream at all.
-        if stream is not None and hasattr(stream, "reconfigure"):
+        # A program started from a menu may have no stream, and a test one of its own.
+        if isinstance(stream, TextIOWrapper):
             # A file name of undecodable bytes must not stop the sentence that names it.
             stream.reconfigure(encoding="utf-8", errors="backslashreplace")
 

@@ -16,6 +16,7 @@ _HELP = {
     "redo": "do the step again that was taken back last",
     "history": "list the steps of a project, the newest first",
 }
+_STATE = {"undone": " (undone)", "dropped": " (undone, and not to be done again)"}
 
 
 def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
@@ -56,6 +57,5 @@ def _list(path: Path, limit: int | None, *, as_json: bool) -> int:
         print_json({"steps": [{name: getattr(row, name) for name in names} for row in steps]})
         return DONE
     for row in steps:
-        state = "" if row.state == "done" else f" ({row.state})"
-        print(f"{row.step:>5}  {row.at_utc}  {row.label}{state}")
+        print(f"{row.step:>5}  {row.at_utc}  {row.label}{_STATE.get(row.state, '')}")
     return DONE
