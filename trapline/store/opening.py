@@ -83,12 +83,12 @@ def _reach(path: Path, read_only: bool) -> tuple[sqlite3.Connection, Guard, str]
         return *connect(path, read_only=True), why
     except EnvironmentProblem as problem:
         # A file in write-ahead mode wants two more files beside it, even for reading.
-        if cause_code(problem) != sqlite3.SQLITE_CANTOPEN or _has_sidecar(path):
+        if cause_code(problem) != sqlite3.SQLITE_CANTOPEN or has_sidecar(path):
             raise
     return *connect(path, read_only=True, immutable=True), why
 
 
-def _has_sidecar(path: Path) -> bool:
+def has_sidecar(path: Path) -> bool:
     """Whether unfinished work of another program lies beside the file."""
     resolved = path.resolve()
     return any(resolved.with_name(resolved.name + end).exists() for end in ("-wal", "-journal"))

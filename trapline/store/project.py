@@ -166,7 +166,7 @@ class Project:
                 yield change
             finally:
                 changes = change.finish()
-            self._commit(changes)
+            self._commit(changes, reordered=change.reordered)
         if changes:
             self._sitting = sitting
 

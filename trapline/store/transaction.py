@@ -18,10 +18,16 @@ class Change:
     """What an action may do inside ``with project.change(label) as change``.
 
     A row may be touched several times; the step keeps each in order.
+
+    Attributes
+    ----------
+    reordered : bool
+        Whether a row came back to its old place among the others.
     """
 
     def __init__(self, db: sqlite3.Connection, label: str, sitting: int, before: Snapshot) -> None:
         self._db = db
+        self.reordered = False
         self._label = label
         self._sitting = sitting
         self._snapshot = before
@@ -94,6 +100,7 @@ class Change:
                 "Correct the value by hand; nothing was changed.",
             )
         self._put(kept.table, kept.row_id, now, from_json(kept.before))
+        self.reordered = True
 
     def finish(self) -> Changes:
         """Close the door and return what was changed."""
