@@ -21,11 +21,11 @@ class ClosePair:
 
 @dataclass(frozen=True, slots=True)
 class LonelyPosition:
-    """A position farther from its nearest neighbour than the maximum; alone it has none."""
+    """A position farther from its nearest neighbour than the maximum."""
 
     id: str
-    nearest: str | None
-    distance_m: float | None
+    nearest: str
+    distance_m: float
 
 
 @dataclass(frozen=True)
@@ -71,7 +71,7 @@ def gaps_of_positions(
     min_gap_m : float
         Metres, 0 or more. Closer is strictly less.
     max_gap_m : float, optional
-        Metres, 0 or more. Lonely is strictly more, and a position without any other.
+        Metres, 0 or more. Lonely is strictly more; a position alone is not.
 
     Returns
     -------
@@ -105,10 +105,9 @@ def gaps_of_positions(
     lonely: tuple[LonelyPosition, ...] = ()
     if max_gap_m is not None:
         index, distance_m = nearest_neighbours(lon_deg, lat_deg)
+        # A position without any other has no nearest neighbour to be far from.
         lonely = tuple(
             LonelyPosition(ids[row], ids[index[row]], float(distance_m[row]))
-            if index[row] >= 0
-            else LonelyPosition(ids[row], None, None)
-            for row in np.flatnonzero((index < 0) | (distance_m > max_gap_m)).tolist()
+            for row in np.flatnonzero((index >= 0) & (distance_m > max_gap_m)).tolist()
         )
     return PositionGaps(pairs, lonely, len(ids))

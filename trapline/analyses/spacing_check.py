@@ -44,11 +44,11 @@ class Gap:
 
 @dataclass(frozen=True, slots=True)
 class Lonely:
-    """A trap farther from its nearest neighbour than the maximum; alone it has none."""
+    """A trap farther from its nearest neighbour than the maximum; one alone is not."""
 
     trap: Standing
-    nearest: Standing | None
-    distance_m: float | None
+    nearest: Standing
+    distance_m: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +109,7 @@ class SpacingCheck:
             "lonely": [
                 {
                     "id": row.trap.label,
-                    "nearest": row.nearest.label if row.nearest else None,
+                    "nearest": row.nearest.label,
                     "distance_m": row.distance_m,
                 }
                 for row in self.lonely
@@ -238,25 +238,18 @@ def _warnings(
     min_gap_m: float | None,
     max_gap_m: float | None,
 ) -> tuple[Warning, ...]:
-    found = [
-        Warning(
-            "gap",
-            f"{gap.first.label} and {gap.second.label} are {length_text(gap.distance_m)} apart,"
-            f" under your {length_text(min_gap_m or 0)}.",
-            (gap.first.set_id, gap.second.set_id),
+    found = []
+    for gap in gaps:
+        there, limit = apart_texts(gap.distance_m, min_gap_m or 0.0)
+        text = f"{gap.first.label} and {gap.second.label} are {there} apart, under your {limit}."
+        found.append(Warning("gap", text, (gap.first.set_id, gap.second.set_id)))
+    for row in lonely:
+        there, limit = apart_texts(row.distance_m, max_gap_m or 0.0)
+        text = (
+            f"{row.trap.label} is {there} from its nearest neighbour {row.nearest.label}, over"
+            f" your {limit}: not the same ground any more."
         )
-        for gap in gaps
-    ]
-    found += [
-        Warning(
-            "lonely",
-            f"{row.trap.label} is {length_text(row.distance_m or 0)} from its nearest neighbour"
-            f" {row.nearest.label if row.nearest else ''}, over your"
-            f" {length_text(max_gap_m or 0)}: not the same ground any more.",
-            (row.trap.set_id, row.nearest.set_id if row.nearest else row.trap.set_id),
-        )
-        for row in lonely
-    ]
+        found.append(Warning("lonely", text, (row.trap.set_id, row.nearest.set_id)))
     unsure = [leg for leg in along if _within_gps_error(leg)]
     if unsure:
         found.append(
@@ -269,6 +262,16 @@ def _warnings(
             )
         )  # fmt: skip
     return tuple(found)
+
+
+def apart_texts(distance_m: float, limit_m: float) -> tuple[str, str]:
+    """Return a distance and its limit as texts in metres that differ when the numbers do."""
+    shown, limit = length_text(distance_m), length_text(limit_m)
+    digits = 2
+    while shown == limit and distance_m != limit_m and digits < 9:
+        digits += 1
+        shown, limit = f"{distance_m:.{digits}f} m", f"{limit_m:.{digits}f} m"
+    return shown, limit
 
 
 def _within_gps_error(leg: Leg) -> bool:

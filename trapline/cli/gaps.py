@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from trapline.cli.arguments import file_bytes, gap_limits_m
 from trapline.cli.output import DONE, FOUND, add_json, print_json
+from trapline.errors import InvalidValue
 from trapline.units import length_text
 
 if TYPE_CHECKING:
@@ -20,24 +21,32 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
     parser = subparsers.add_parser(
         "gaps",
         help=_HELP,
-        description="Lists pairs of positions closer than the minimum gap and positions farther"
-        " from their nearest neighbour than the maximum. Distances are along the earth (WGS 84).",
-        epilog="Exit code 1 when there is such a pair or position, 0 when there is none.",
+        description="Lists pairs closer than the minimum gap and traps farther from their nearest"
+        " neighbour than the maximum. Distances are along the earth (WGS 84). Takes a table with"
+        " columns id, lat, lon and your limits, or a project and the limits of its trip.",
+        epilog="Exit code 1 when there is such a pair or trap, 0 when there is none.",
         allow_abbrev=False,
     )
-    parser.add_argument("table", metavar="POSITIONS.csv", help="a table with columns id, lat, lon")
-    parser.add_argument(
-        "--min-gap", required=True, metavar="LENGTH", help="for example 10m, 33ft or 11yd"
-    )
+    parser.add_argument("source", metavar="POSITIONS.csv|PROJECT.gpkg")
+    parser.add_argument("--min-gap", metavar="LENGTH", help="for example 10m, 33ft or 11yd")
     parser.add_argument("--max-gap", metavar="LENGTH", help="for example 50m")
+    parser.add_argument("--trip", metavar="NAME", help="of a project; without it the latest trip")
+    parser.add_argument("--round", metavar="N", type=int, help="without it the last round")
     add_json(parser)
     parser.set_defaults(run=run)
 
 
 def run(args: Namespace) -> int:
-    """Print the gaps of a table of positions."""
+    """Print the gaps of a table of positions, or of a round of a project."""
+    if args.source.lower().endswith(".gpkg"):
+        return _project_gaps(args)
+    for option, value in (("--trip", args.trip), ("--round", args.round)):
+        if value is not None:
+            raise InvalidValue("A table has no trips.", option, "Leave it out.")
+    if args.min_gap is None:
+        raise InvalidValue("No minimum gap was given.", "--min-gap", "Add one like --min-gap 10m.")
     low, high = gap_limits_m(args.min_gap, args.max_gap)
-    data, name = file_bytes(args.table)
+    data, name = file_bytes(args.source)
     from trapline.analyses.position_gaps import gaps_of_positions
     from trapline.exchange.tables import read_positions_strict
 
@@ -49,17 +58,37 @@ def run(args: Namespace) -> int:
     return FOUND if found.found_something else DONE
 
 
+def _project_gaps(args: Namespace) -> int:
+    """Print the gaps of one round under its trip's own limits."""
+    for option, value in (("--min-gap", args.min_gap), ("--max-gap", args.max_gap)):
+        if value is not None:
+            raise InvalidValue("A trip has its own limits.", option, "Leave it out.")
+    from pathlib import Path
+
+    from trapline.analyses.spacing_check import check_spacing
+    from trapline.store.project import Project
+
+    with Project.open(Path(args.source), read_only=True) as project:
+        snapshot = project.snapshot()
+    trip = snapshot.trip_named(args.trip)
+    found = check_spacing(snapshot, snapshot.round_numbered(trip.id, args.round).id)
+    if args.json:
+        print_json(found.as_dict())
+    else:
+        for warning in found.warnings:
+            print(warning.text)
+        print(f"Positions: {len(found.standings)}, without a position: {len(found.unplaced)}.")
+    return FOUND if found.found_something else DONE
+
+
 def _print(found: "PositionGaps", low: float, high: float | None) -> None:
     from trapline.exchange.files import shown
 
     for pair in found.pairs:
         print(f"{shown(pair.a)} and {shown(pair.b)} are {length_text(pair.distance_m)} apart.")
     for row in found.lonely:
-        if row.nearest is None or row.distance_m is None:
-            print(f"{shown(row.id)} has no neighbour.")
-        else:
-            far = length_text(row.distance_m)
-            print(f"{shown(row.id)} is {far} from {shown(row.nearest)}, its nearest neighbour.")
+        far = length_text(row.distance_m)
+        print(f"{shown(row.id)} is {far} from {shown(row.nearest)}, its nearest neighbour.")
     words = [
         f"Positions: {found.n_positions}",
         f"pairs closer than {length_text(low)}: {len(found.pairs)}",
