@@ -178,13 +178,15 @@ def paint_links(sheet: Sheet) -> None:
     west, south, east, north = sheet.view.window(sheet.rect)
     sheet.painter.setPen(sheet.pen(sheet.theme.link, 1.0, Qt.PenStyle.DashLine))
     for link in content.links:
-        rows = link[content.is_drawable[link] & (link != sheet.hidden)]
+        rows = link[content.is_drawable[link]]
         if rows.size < 2:
             continue
         x, y = content.east_m[rows], content.north_m[rows]
         lows_e, highs_e = np.minimum(x[:-1], x[1:]), np.maximum(x[:-1], x[1:])
         lows_n, highs_n = np.minimum(y[:-1], y[1:]), np.maximum(y[:-1], y[1:])
         crosses = (highs_e >= west) & (lows_e <= east) & (highs_n >= south) & (lows_n <= north)
+        # The legs to a place on its way are painted with it.
+        crosses &= (rows[:-1] != sheet.hidden) & (rows[1:] != sheet.hidden)
         legs = np.flatnonzero(crosses)
         if legs.size > LINKS_IN_FULL and not sheet.is_paper:
             continue

@@ -33,7 +33,7 @@ def paint_gap(sheet: Sheet, start: QPointF, end: QPointF, kind: str) -> None:
     along = end - start
     length = math.hypot(along.x(), along.y())
     if kind == "short" and length < 4.5 * sheet.radius():
-        reach = sheet.radius() + 4.5 * sheet.unit
+        reach = sheet.radius() + 6 * sheet.unit
         painter.save()
         painter.translate(start)
         painter.rotate(math.degrees(math.atan2(along.y(), along.x())))
@@ -211,7 +211,7 @@ def _gap_texts(
     texts = [gap.text for gap, _, _ in gaps]
     widths = sheet.widths(texts, font) + 10 * sheet.unit
     ends = np.array([(a.x(), a.y(), b.x(), b.y()) for _, a, b in gaps])
-    boxes = _gap_boxes(ends, widths, height, sheet.unit)
+    boxes = _gap_boxes(ends, widths, height, sheet.radius() + 8 * sheet.unit)
     chosen = _place(sheet, boxes, taken)
     placed = np.flatnonzero(chosen >= 0)
     sheet.painter.setFont(font)
@@ -231,18 +231,18 @@ ALONG: Final = (0.5, 0.38, 0.62)
 ON_THE_LINE: Final = len(ALONG)
 
 
-def _gap_boxes(ends: FloatArray, widths: FloatArray, height: float, unit: float) -> FloatArray:
+def _gap_boxes(ends: FloatArray, widths: FloatArray, height: float, beside: float) -> FloatArray:
     """Return boxes on the middle of each line, along it, and beside it where it is short."""
     start, end = ends[:, :2], ends[:, 2:]
     along = end - start
     length = np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-9)
     across = np.column_stack([-along[:, 1], along[:, 0]]) / length[:, np.newaxis]
     # How far a box must move aside to clear the line depends on the way the line runs.
-    clear = (np.abs(across[:, 0]) * widths + np.abs(across[:, 1]) * height) / 2 + 5 * unit
+    clear = (np.abs(across[:, 0]) * widths + np.abs(across[:, 1]) * height) / 2 + beside
     middles = [start + along * part for part in ALONG]
     middles += [
         start + along / 2 + across * (clear * side)[:, np.newaxis]
-        for side in (1.0, -1.0, 1.8, -1.8, 3.0, -3.0)
+        for side in (1.0, -1.0, 1.6, -1.6, 2.6, -2.6)
     ]
     half = np.column_stack([widths / 2, np.full(widths.size, height / 2)])
     return np.stack([np.concatenate([middle - half, middle + half], axis=1) for middle in middles])
