@@ -70,11 +70,11 @@ def add(project: Project, *rows: Noun, label: str = "") -> Changes:
 
 
 def edit(
-    project: Project, noun: type[N], key: str | Iterable[str], label: str = "", **values: Any
+    project: Project, noun: type[N], key: str | Iterable[str], step: str = "", /, **values: Any
 ) -> Changes:
-    """Change fields of one row, or of several rows alike, in one step."""
+    """Change fields of one row, or of several rows alike, in one step called `step`."""
     keys = (key,) if isinstance(key, str) else tuple(key)
-    with project.change(label or f"Edit {noun.noun}") as change:
+    with project.change(step or f"Edit {noun.noun}") as change:
         for one in keys:
             row = change.snapshot.need(noun, one).with_(**values)
             refuse_double(change.snapshot, row)
@@ -128,9 +128,9 @@ def refuse_in_use(snapshot: Snapshot, row: Noun, going: set[str]) -> None:
             if other.id not in going and any(getattr(other, link) == row.id for link in links)
         ]
         if users:
-            many = f"{len(users)} {noun.noun}{'s' if len(users) > 1 else ''}"
+            use = f"{len(users)} {noun.noun}{'s use' if len(users) > 1 else ' uses'}"
             raise Conflict(
-                f"{row.noun.capitalize()} '{name_of(row)}' cannot be deleted: {many} use it.",
+                f"{row.noun.capitalize()} '{name_of(row)}' cannot be deleted: {use} it.",
                 name_of(row),
                 f"Change or delete the {noun.noun} first.",
             )

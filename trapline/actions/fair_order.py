@@ -73,8 +73,8 @@ def new_seed() -> int:
     return secrets.randbelow(1_000_000)
 
 
-def draw_fair_order(
-    project: Project,
+def propose_fair_order(
+    snapshot: Snapshot,
     trip_id: str,
     bait_ids: Sequence[str],
     *,
@@ -82,8 +82,10 @@ def draw_fair_order(
     n_rounds: int | None = None,
     at_most: Mapping[str, int] | None = None,
     seed: int | None = None,
-) -> Changes:
-    """Draw which bait hangs at which place, and write it into the rounds not yet set.
+) -> KeptDraw:
+    """Return a draw of which bait hangs at which place; the same seed gives the same draw.
+
+    Nothing is written: it is what :func:`draw_fair_order` would do.
 
     Parameters
     ----------
@@ -107,22 +109,52 @@ def draw_fair_order(
         raise InvalidValue(
             "A comparison needs at least two baits.", "Baits", "Tick another bait, or add one."
         )
+    for bait_id in bait_ids:
+        snapshot.need(Bait, bait_id)
+    trip = snapshot.need(Trip, trip_id)
+    rounds = snapshot.rounds(trip_id)
+    still_open = open_rounds(snapshot, trip_id)
+    if not still_open:
+        raise Conflict("Every round is set already.", trip.name, "Start the next round first.")
+    place_ids = tuple(row.place_id or "" for row in snapshot.sets(still_open[0].id))
+    if len(place_ids) < 2:
+        raise Conflict("The round has fewer than two places.", trip.name, "Add places first.")
+    fished = [row for row in rounds if row not in still_open]
+    done = _rounds_as_fished(snapshot, fished, bait_ids, place_ids)
+    wanted = max(n_rounds or 0, len(rounds))
+    return _draw(tuple(bait_ids), place_ids, kind, wanted, at_most or {}, seed, done)
+
+
+def open_rounds(snapshot: Snapshot, trip_id: str) -> list[Round]:
+    """Return the rounds of a trip in which no trap was set yet."""
+    return [
+        row
+        for row in snapshot.rounds(trip_id)
+        if all(one.state == "planned" for one in snapshot.sets(row.id))
+    ]
+
+
+def draw_fair_order(
+    project: Project,
+    trip_id: str,
+    bait_ids: Sequence[str],
+    *,
+    kind: str = "blocks",
+    n_rounds: int | None = None,
+    at_most: Mapping[str, int] | None = None,
+    seed: int | None = None,
+) -> Changes:
+    """Draw which bait hangs at which place, and write it into the rounds not yet set.
+
+    Takes and refuses what :func:`propose_fair_order` does.
+    """
     with project.change("Draw fair order") as change:
-        snapshot = change.snapshot
-        trip = snapshot.need(Trip, trip_id)
-        rounds = snapshot.rounds(trip_id)
-        open_rounds = [row for row in rounds if _is_planned(snapshot, row)]
-        if not open_rounds:
-            raise Conflict("Every round is set already.", trip.name, "Start the next round first.")
-        place_ids = tuple(row.place_id or "" for row in snapshot.sets(open_rounds[0].id))
-        if len(place_ids) < 2:
-            raise Conflict("The round has fewer than two places.", trip.name, "Add places first.")
-        fished = [row for row in rounds if row not in open_rounds]
-        done = _rounds_as_fished(snapshot, fished, bait_ids, place_ids)
-        wanted = max(n_rounds or 0, len(rounds))
-        kept = _draw(tuple(bait_ids), place_ids, kind, wanted, at_most or {}, seed, done)
-        _write(change, kept, open_rounds)
-        change.update(_with_draw(trip, kept))
+        kept = propose_fair_order(
+            change.snapshot, trip_id, bait_ids,
+            kind=kind, n_rounds=n_rounds, at_most=at_most, seed=seed,
+        )  # fmt: skip
+        _write(change, kept, open_rounds(change.snapshot, trip_id))
+        change.update(_with_draw(change.snapshot.need(Trip, trip_id), kept))
     return project.last_changes
 
 
@@ -130,10 +162,6 @@ def _with_draw(trip: Trip, kept: KeptDraw) -> Trip:
     return trip.with_(
         layout_scheme=kept.scheme["kind"], layout_seed=kept.seed, layout_draw=kept.as_json()
     )
-
-
-def _is_planned(snapshot: Snapshot, fished: Round) -> bool:
-    return all(row.state == "planned" for row in snapshot.sets(fished.id))
 
 
 def _rounds_as_fished(
@@ -257,7 +285,7 @@ def draw_going_on(snapshot: Snapshot, trip: Trip, seed: int | None = None) -> Ke
         return None
     kept = kept_draw(trip)
     sets = snapshot.sets(rounds[-1].id)
-    place_ids = tuple(row.place_id or "" for row in sets)
+    place_ids = tuple(row.planned_place_id or row.place_id or "" for row in sets)
     if kept is not None and kept.place_ids == place_ids:
         bait_ids, kind = kept.bait_ids, kept.scheme["kind"]
         limits = kept.scheme["at_most"] or [None] * len(bait_ids)

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterable, Sequence
+from typing import Any
 
 from trapline.actions.editing import refuse_double
 from trapline.errors import Conflict, InvalidValue
@@ -13,18 +14,40 @@ from trapline.model.trip import Round
 from trapline.store.project import Project
 from trapline.store.transaction import Change
 
+# [0-9] and not \d: digits of other scripts are letters of a name here.
+_NUMBERED = re.compile(r"(.*?)([0-9]{1,9})", re.DOTALL)
+
 
 def next_label(snapshot: Snapshot, line_id: str | None, taken: Iterable[str] = ()) -> str:
     """Return the label after the last one of a line: ``P8`` after ``P7``, ``P1`` at first."""
-    used = {row.label.casefold() for row in snapshot.places(line_id, stakes=True)}
-    used |= {label.casefold() for label in taken}
     places = snapshot.places(line_id)
-    match = re.fullmatch(r"(.*?)(\d+)", places[-1].label) if places else None
+    match = _NUMBERED.fullmatch(places[-1].label) if places else None
     stem, digits = (match.group(1), match.group(2)) if match else ("P", "0")
-    number = int(digits) + 1
-    while (label := f"{stem}{number:0{len(digits)}d}").casefold() in used:
+    first = f"{stem}{int(digits) + 1:0{len(digits)}d}"
+    return labels_from(snapshot, line_id, first, 1, taken)[0]
+
+
+def labels_from(
+    snapshot: Snapshot, line_id: str | None, first: str, n: int, taken: Iterable[str] = ()
+) -> list[str]:
+    """Return n labels counted on from a first one, those left out that the line has already.
+
+    Without a number at its end the first one is counted on as ``Bay``, ``Bay 2``, ``Bay 3``.
+    """
+    used = {row.label.strip().casefold() for row in snapshot.places(line_id, stakes=True)}
+    used |= {label.strip().casefold() for label in taken}
+    found: list[str] = []
+    match = _NUMBERED.fullmatch(first)
+    if match is None and first.strip().casefold() not in used:
+        found.append(first)
+    stem, digits = (match.group(1), match.group(2)) if match else (f"{first} ", "2")
+    number = int(digits)
+    while len(found) < n:
+        label = f"{stem}{number:0{len(digits)}d}"
+        if label.strip().casefold() not in used:
+            found.append(label)
         number += 1
-    return label
+    return found[:n]
 
 
 def add_places(
@@ -47,15 +70,36 @@ def add_places(
     """
     what = "Add place" if len(places) == 1 else f"Add {len(places)} places"
     with project.change(label or what) as change:
-        change.snapshot.need(Line, line_id)
-        last = max((row.ordinal for row in change.snapshot.places(line_id, stakes=True)), default=0)
-        for ordinal, draft in enumerate(places, last + 1):
-            place = positioned(change.snapshot, draft.with_(line_id=line_id, ordinal=ordinal))
-            refuse_double(change.snapshot, place)
-            change.insert(place)
-            if round_id and not place.is_stake:
-                plan_set(change, round_id, place.id)
+        append_places(change, line_id, places, round_id)
     return project.last_changes
+
+
+def append_places(
+    change: Change, line_id: str, places: Sequence[Place], round_id: str | None
+) -> None:
+    """Write places behind the last one of a line, inside an open change."""
+    change.snapshot.need(Line, line_id)
+    if round_id:
+        change.snapshot.need(Round, round_id)
+    before = change.snapshot
+    there = before.places(line_id, stakes=True)
+    # Looked up by name and key: a thousand places must not each look at a thousand others.
+    names = {row.label.strip().casefold() for row in there}
+    added: dict[str, Place] = {}
+    for ordinal, draft in enumerate(places, max((row.ordinal for row in there), default=0) + 1):
+        origin = added.get(draft.from_place_id or "") or before.get(Place, draft.from_place_id)
+        place = measured_from(origin, draft.with_(line_id=line_id, ordinal=ordinal))
+        name = place.label.strip().casefold()
+        if name in names:
+            raise InvalidValue(
+                f"There is already a place called '{place.label}'.",
+                "Place",
+                "Choose another name.",
+            )
+        names.add(name)
+        added[place.id] = change.insert(place)
+        if round_id and not place.is_stake:
+            plan_set(change, round_id, place.id)
 
 
 def plan_set(change: Change, round_id: str, place_id: str) -> TrapSet:
@@ -63,11 +107,10 @@ def plan_set(change: Change, round_id: str, place_id: str) -> TrapSet:
     return change.insert(TrapSet(round_id=round_id, planned_place_id=place_id, place_id=place_id))
 
 
-def positioned(snapshot: Snapshot, place: Place) -> Place:
+def measured_from(origin: Place | None, place: Place) -> Place:
     """Return a place with the position that its rope and bearing give, or as it is."""
     if place.fix != "rope and bearing" or place.rope_m is None or place.bearing_deg is None:
         return place
-    origin = snapshot.get(Place, place.from_place_id)
     if origin is None or origin.lon_deg is None or origin.lat_deg is None:
         return place.with_(lon_deg=None, lat_deg=None)
     from trapline.science.survey import place_from
@@ -76,18 +119,40 @@ def positioned(snapshot: Snapshot, place: Place) -> Place:
     return place.with_(lon_deg=float(lon_deg), lat_deg=float(lat_deg))
 
 
+def edit_place(project: Project, place_id: str, **values: Any) -> Changes:
+    """Change any fields of a place; what was measured from it by rope moves along.
+
+    With ``fix`` "rope and bearing" the position follows from the rope; without a position
+    given, the place is not fixed. Whatever no longer belongs to the way it is fixed goes.
+
+    Raises
+    ------
+    InvalidValue
+        The label is taken, or the place would be measured from one measured from it.
+    Conflict
+        It would become a stake and is fished.
+    """
+    with project.change("Edit place") as change:
+        place = change.snapshot.need(Place, place_id).with_(**values)
+        refuse_double(change.snapshot, place)
+        if place.is_stake and any(row.place_id == place_id for row in change.snapshot.all(TrapSet)):
+            raise Conflict(
+                f"'{place.label}' is fished in a round, and a stake is not fished.",
+                "Stake",
+                "Leave it out of the round first, or add the stake as a place of its own.",
+            )
+        _fix(change, place)
+    return project.last_changes
+
+
 def move_place(
     project: Project, place_id: str, lon_deg: float, lat_deg: float, *, fix: str = "map"
 ) -> Changes:
     """Move a place; what was measured from it by rope moves along."""
     with project.change("Move place") as change:
         place = change.snapshot.need(Place, place_id)
-        moved = place.with_(
-            lon_deg=lon_deg, lat_deg=lat_deg, fix=fix,
-            from_place_id=None, rope_m=None, bearing_deg=None,
-        )  # fmt: skip
-        change.update(moved)
-        _carry_along(change, place_id)
+        # How near the old fix was says nothing about the new one.
+        _fix(change, place.with_(lon_deg=lon_deg, lat_deg=lat_deg, fix=fix, accuracy_m=None))
     return project.last_changes
 
 
@@ -96,18 +161,7 @@ def clear_position(project: Project, place_ids: Iterable[str]) -> Changes:
     with project.change("Clear position") as change:
         for place_id in place_ids:
             place = change.snapshot.need(Place, place_id)
-            change.update(
-                place.with_(
-                    lon_deg=None,
-                    lat_deg=None,
-                    fix="not fixed",
-                    accuracy_m=None,
-                    from_place_id=None,
-                    rope_m=None,
-                    bearing_deg=None,
-                )
-            )
-            _carry_along(change, place_id)
+            _fix(change, place.with_(lon_deg=None, lat_deg=None, fix="not fixed"))
     return project.last_changes
 
 
@@ -123,32 +177,57 @@ def measure_place(
     """
     with project.change("Measure place") as change:
         place = change.snapshot.need(Place, place_id)
-        origin: Place | None = change.snapshot.need(Place, from_place_id)
-        while origin is not None:
-            if origin.id == place_id:
-                raise InvalidValue(
-                    f"'{place.label}' cannot be measured from a place that is measured from it.",
-                    place.label,
-                    "Choose a stake or another place.",
-                )
-            origin = change.snapshot.get(Place, origin.from_place_id)
-        measured = place.with_(
-            fix="rope and bearing", from_place_id=from_place_id, rope_m=rope_m,
-            bearing_deg=bearing_deg, accuracy_m=None,
+        _fix(
+            change,
+            place.with_(
+                fix="rope and bearing", from_place_id=from_place_id, rope_m=rope_m,
+                bearing_deg=bearing_deg, accuracy_m=None,
+            ),
         )  # fmt: skip
-        change.update(positioned(change.snapshot, measured))
-        _carry_along(change, place_id)
     return project.last_changes
+
+
+def _fix(change: Change, place: Place) -> None:
+    """Write a place whose position or way of fixing may have changed."""
+    if place.fix == "rope and bearing":
+        if place.from_place_id is None or place.rope_m is None or place.bearing_deg is None:
+            raise InvalidValue(
+                f"'{place.label}' lacks the place it is measured from, the rope or the bearing.",
+                place.label,
+                "Give all three.",
+            )
+        _refuse_circle(change.snapshot, place)
+        place = measured_from(change.snapshot.need(Place, place.from_place_id), place)
+    else:
+        place = place.with_(from_place_id=None, rope_m=None, bearing_deg=None)
+        if not place.has_position:
+            place = place.with_(fix="not fixed", accuracy_m=None)
+        elif place.fix == "not fixed":
+            place = place.with_(fix="typed")
+    change.update(place)
+    _carry_along(change, place.id)
+
+
+def _refuse_circle(snapshot: Snapshot, place: Place) -> None:
+    origin = snapshot.get(Place, place.from_place_id)
+    while origin is not None:
+        if origin.id == place.id:
+            raise InvalidValue(
+                f"'{place.label}' cannot be measured from a place that is measured from it.",
+                place.label,
+                "Choose a stake or another place.",
+            )
+        origin = snapshot.get(Place, origin.from_place_id)
 
 
 def _carry_along(change: Change, place_id: str) -> None:
     """Move what is measured from a place after it, rope by rope."""
     waiting = [place_id]
     while waiting:
-        origin = waiting.pop()
+        origin = change.snapshot.need(Place, waiting.pop())
         for row in change.snapshot.all(Place):
-            if row.from_place_id == origin and row.fix == "rope and bearing":
-                change.update(positioned(change.snapshot, row))
+            if row.from_place_id == origin.id and row.fix == "rope and bearing":
+                change.update(measured_from(origin, row))
                 waiting.append(row.id)
 
 

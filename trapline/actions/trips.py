@@ -45,13 +45,7 @@ def start_trip(
             _insert_new(change, row)
         line = line.with_(water_id=water.id)
         _insert_new(change, line)
-        low, high = default_gaps(line.kind)
-        trip = trip.with_(
-            water_id=water.id,
-            line_id=line.id,
-            min_gap_m=low if trip.min_gap_m is None else trip.min_gap_m,
-            max_gap_m=high if trip.max_gap_m is None else trip.max_gap_m,
-        )
+        trip = with_gaps(trip.with_(water_id=water.id, line_id=line.id), line.kind)
         refuse_double(change.snapshot, trip)
         change.insert(trip)
         first = (first_round or Round()).with_(trip_id=trip.id, number=1)
@@ -76,67 +70,104 @@ def edit_trip(
     *,
     round_id: str | None = None,
     round_values: dict[str, Any] | None = None,
+    water_values: dict[str, Any] | None = None,
+    line_values: dict[str, Any] | None = None,
+    extra: tuple[Noun, ...] = (),
 ) -> Changes:
-    """Change a trip, and one of its rounds, in one step."""
+    """Change a trip, and with it one of its rounds, its water and its line, in one step.
+
+    `extra` are rows that the trip refers to and that may be new, such as a species. Limits
+    that the trip leaves open are those of the kind of line, as at its start.
+    """
     with project.change("Edit trip") as change:
+        for row in extra:
+            _insert_new(change, row)
         trip = change.snapshot.need(Trip, trip_id).with_(**trip_values)
-        refuse_double(change.snapshot, trip)
-        change.update(trip)
+        if water_values:
+            _edit(change, change.snapshot.need(Water, trip.water_id).with_(**water_values))
+        if line_values:
+            _edit(change, change.snapshot.need(Line, trip.line_id).with_(**line_values))
+        line = change.snapshot.get(Line, trip.line_id)
+        _edit(change, with_gaps(trip, line.kind if line else "set apart"))
         if round_id and round_values:
             change.update(change.snapshot.need(Round, round_id).with_(**round_values))
     return project.last_changes
 
 
+def with_gaps(trip: Trip, kind_of_line: str) -> Trip:
+    """Return a trip whose open limits are those of the kind of line, fitted to a typed one."""
+    low, high = default_gaps(kind_of_line)
+    min_gap_m, max_gap_m = trip.min_gap_m, trip.max_gap_m
+    if min_gap_m is None:
+        min_gap_m = low if max_gap_m is None else min(low, max_gap_m)
+    if max_gap_m is None:
+        max_gap_m = high if high > min_gap_m else min_gap_m * high / low
+    return trip.with_(min_gap_m=min_gap_m, max_gap_m=max_gap_m)
+
+
+def _edit(change: Change, row: Noun) -> None:
+    refuse_double(change.snapshot, row)
+    change.update(row)
+
+
 def next_round(project: Project, trip_id: str, *, set_on: str | None = None) -> Changes:
     """Plan the next round: the same traps at the same places, with the baits of the plan.
 
-    Without a fair draw the baits stay as they were, to be changed by hand.
+    Without a fair draw the baits stay as they were, to be changed by hand. Traps of the last
+    round may still stand in the water: they are lifted and set again one after the other.
 
     Raises
     ------
     Conflict
-        The last round is still only planned, or a trap of it stands in the water.
+        The last round is still only planned.
     """
     with project.change("Next round") as change:
-        snapshot = change.snapshot
-        trip = snapshot.need(Trip, trip_id)
-        last = snapshot.round_numbered(trip_id, None)
-        sets = snapshot.sets(last.id)
+        last = change.snapshot.round_numbered(trip_id, None)
+        sets = change.snapshot.sets(last.id)
         if not sets or all(row.state == "planned" for row in sets):
             raise Conflict(
                 f"Round {last.number} is not set yet.", f"Round {last.number}", "Set it first."
             )
-        number = last.number + 1
-        new = Round(
-            trip_id=trip_id,
-            number=number,
-            set_on=set_on or _day_after(last.set_on),
-            crew=last.crew,
-            boat=last.boat,
-            current_m_s=last.current_m_s,
-            current_to_deg=last.current_to_deg,
-            lift_from=last.lift_from,
-        )
-        change.insert(new)
-        draw = extended_draw(snapshot, trip, number)
-        if draw is not None and draw.as_json() != trip.layout_draw:
-            change.update(trip.with_(layout_draw=draw.as_json()))
-        baits = planned_baits(draw, number) if draw else {}
-        for row in sets:
-            place_id = row.moved_to_place_id or row.planned_place_id or row.place_id
-            bait_id = baits.get(place_id or "", row.bait_id or row.planned_bait_id)
-            change.insert(
-                TrapSet(
-                    round_id=new.id,
-                    trap_id=None if row.condition == "lost" else row.trap_id,
-                    planned_place_id=place_id,
-                    place_id=place_id,
-                    planned_bait_id=bait_id,
-                    bait_id=bait_id,
-                    block=row.block,
-                )
-            )
+        plan_next_round(change, trip_id, set_on)
     return project.last_changes
+
+
+def plan_next_round(change: Change, trip_id: str, set_on: str | None = None) -> Round:
+    """Plan the round after the last one inside an open change, as :func:`next_round` does."""
+    snapshot = change.snapshot
+    trip = snapshot.need(Trip, trip_id)
+    last = snapshot.round_numbered(trip_id, None)
+    number = last.number + 1
+    new = Round(
+        trip_id=trip_id,
+        number=number,
+        set_on=set_on or _day_after(last.set_on),
+        crew=last.crew,
+        boat=last.boat,
+        current_m_s=last.current_m_s,
+        current_to_deg=last.current_to_deg,
+        lift_from=last.lift_from,
+    )
+    change.insert(new)
+    draw = extended_draw(snapshot, trip, number)
+    if draw is not None and draw.as_json() != trip.layout_draw:
+        change.update(trip.with_(layout_draw=draw.as_json()))
+    baits = planned_baits(draw, number) if draw else {}
+    for row in snapshot.sets(last.id):
+        place_id = row.moved_to_place_id or row.planned_place_id or row.place_id
+        bait_id = baits.get(place_id or "", row.bait_id or row.planned_bait_id)
+        change.insert(
+            TrapSet(
+                round_id=new.id,
+                trap_id=None if row.condition == "lost" else row.trap_id,
+                planned_place_id=place_id,
+                place_id=place_id,
+                planned_bait_id=bait_id,
+                bait_id=bait_id,
+                block=row.block,
+            )
+        )
+    return new
 
 
 def _day_after(day: str | None) -> str | None:
