@@ -16,7 +16,7 @@ from trapline.actions.places import (
     order_places,
 )
 from trapline.analyses.spacing_check import Leg, SpacingCheck
-from trapline.drawing.marks import mark_icon
+from trapline.drawing.icons import mark_icon
 from trapline.errors import InvalidValue, TraplineError
 from trapline.model.bait import Bait
 from trapline.model.line import Place
