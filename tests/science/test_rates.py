@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from trapline.errors import InvalidValue
-from trapline.science.rates import Interval, RatePosterior, rate_posterior
+from trapline.science.rates import Interval, RatePosterior, _count_terms, rate_posterior
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 MODELS = json.loads((REFERENCE / "count_models.json").read_text(encoding="utf-8"))
@@ -138,6 +138,16 @@ def test_the_grids_agree_with_finer_integration_by_scipy() -> None:
         above += weight * integrate.simpson(chances[0] * below, x=log_rates)
 
     assert two_baits(first, second).beats[0, 1] == pytest.approx(above / total, abs=1e-6)
+
+
+@pytest.mark.parametrize("catch", [[0], [1], [2, 0], [1024], [1025, 3], [5000, 1024, 7], [300_000]])
+@pytest.mark.parametrize("variance", [1e-10, 0.04, 1.0, 1e4])
+def test_tall_counts_are_summed_as_if_one_by_one(catch: list[int], variance: float) -> None:
+    # sum over r < y of log(1 + r/k), written out.
+    expected = sum(float(np.log1p(variance * np.arange(y)).sum()) for y in catch)
+
+    found = _count_terms(np.array(catch), np.array([variance]))[0]
+    assert found == pytest.approx(expected, rel=1e-9, abs=1e-9)
 
 
 # --- what must hold whatever the counts -------------------------------------------------

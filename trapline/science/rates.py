@@ -36,6 +36,7 @@ _N_SPREADS = 32  # Gauss-Legendre nodes for the dispersion
 _DROP = 18.0  # a log density this far below its peak is left off: exp(-18) = 1.5e-8
 _STEPS_PER_SD = 4.0  # grid steps in the narrowest standard deviation
 _MAX_GRID = 6000
+_LISTED = 1024  # ranks summed one by one
 
 
 @dataclass(frozen=True)
@@ -237,11 +238,18 @@ def _count_terms(catch: Ints, variances: Floats) -> Floats:
     lgamma(y + k) - lgamma(k) - y log k = sum over r < y of log(1 + r/k), which stays
     exact as k grows without bound.
     """
-    if catch.max() < 2:
-        return np.zeros_like(variances)
-    reached = catch.size - np.cumsum(np.bincount(catch))[1:-1]  # rows with a count above r
-    ranks = np.arange(1, catch.max())
-    return np.array([reached @ np.log1p(variance * ranks) for variance in variances])
+    reached = catch.size - np.cumsum(np.bincount(np.minimum(catch, _LISTED)))[1:-1]
+    ranks = np.arange(1, reached.size + 1)  # and how many rows have a count above each
+    total = np.array([reached @ np.log1p(variance * ranks) for variance in variances])
+    tall = catch[catch > _LISTED]
+    if tall.size:
+        # Euler-Maclaurin from there on; its next term is below 1e-11.
+        scale = variances[:, None]
+        ends = np.stack([tall, np.full_like(tall, _LISTED)])[:, None, :]
+        logs = np.log1p(scale * ends)
+        parts = (ends + 1 / scale) * logs - ends - logs / 2 + scale / (1 + scale * ends) / 12
+        total += (parts[0] - parts[1]).sum(axis=1)
+    return total
 
 
 def _log_density(
