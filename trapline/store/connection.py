@@ -114,6 +114,9 @@ def plain_errors(path: Path) -> Iterator[None]:
     """Turn SQLite's errors into sentences with a way out."""
     try:
         yield
+    except UnicodeDecodeError as problem:
+        # Python could not read what SQLite said about a damaged name.
+        raise _damaged_text(problem, path.name) from problem
     except sqlite3.DatabaseError as problem:
         sentence = _sentence(problem, path.name)
         if sentence is None:
@@ -128,12 +131,18 @@ def _sentence(problem: sqlite3.DatabaseError, name: str) -> TraplineError | None
         # Python's own complaint about a cell: text that is not UTF-8.
         if not isinstance(problem, sqlite3.OperationalError):
             return None
-        return NotAProject(f"The project file holds damaged text ({problem}).", name, _BACKUP)
+        return _damaged_text(problem, name)
+    if extended == sqlite3.SQLITE_ERROR and str(problem).startswith("not authorized"):
+        extended = sqlite3.SQLITE_AUTH  # a function that the guard refused
     say = _PRECISE.get(extended) or _FAMILIES.get(extended & 0xFF)
     if say is None:
         return None
     kind, error, what_to_do = say
     return kind(error.format(problem=problem), name, what_to_do)
+
+
+def _damaged_text(problem: Exception, name: str) -> NotAProject:
+    return NotAProject(f"The project file holds damaged text ({problem}).", name, _BACKUP)
 
 
 _BACKUP: Final = "Open its newest backup (File, Open a backup)."

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
-from trapline.errors import EnvironmentProblem, NewerFormat, NotAProject
+from trapline.errors import EnvironmentProblem, NewerFormat, NotAProject, ReadOnlyProject
 from trapline.model.nouns import NOUNS
 from trapline.store.connection import Guard, cause_code, connect, plain_errors
 from trapline.store.creation import ordinary_tables, schema_columns
@@ -15,7 +16,9 @@ from trapline.store.migrations import SCHEMA_VERSION, format_of, meta_number, mi
 from trapline.store.rows import table_columns
 
 # The triggers that a GIS adds with a spatial index (GeoPackage clause F.3).
-_INDEX_TRIGGER = r"rtree_{table}_\w+_(insert|delete|update[1-7])"
+_INDEX_TRIGGER: Final = r"rtree_{table}_\w+_(insert|delete|update[1-7])"
+# The smallest page of an SQLite file; shorter ones it would take for an empty database.
+_LEAST_BYTES: Final = 512
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +67,15 @@ def _look_at(path: Path) -> None:
             str(path),
             "Check the name and that the disk is there.",
         ) from problem
-    if is_folder or size == 0:
-        what = "a folder" if is_folder else "an empty file (0 bytes)"
-        raise NotAProject(f"'{path.name}' is {what}.", str(path), "Choose a project file (.gpkg).")
+    if is_folder:
+        wrong = "is a folder"
+    elif size < _LEAST_BYTES:
+        wrong = "is an empty file (0 bytes)" if size == 0 else f"has only {size} bytes"
+    else:
+        return
+    raise NotAProject(
+        f"'{path.name}' {wrong}, not a project.", str(path), "Choose a project file (.gpkg)."
+    )
 
 
 def _reach(path: Path, read_only: bool) -> tuple[sqlite3.Connection, Guard, str]:
@@ -76,22 +85,41 @@ def _reach(path: Path, read_only: bool) -> tuple[sqlite3.Connection, Guard, str]
         try:
             return *connect(path), ""
         except EnvironmentProblem as problem:
-            if cause_code(problem) not in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY):
+            if cause_code(problem) not in _MAY_BE_READABLE:
                 raise
         why = "The file or its folder cannot be written to."
     try:
         return *connect(path, read_only=True), why
     except EnvironmentProblem as problem:
-        # A file in write-ahead mode wants two more files beside it, even for reading.
-        if cause_code(problem) != sqlite3.SQLITE_CANTOPEN or has_sidecar(path):
+        if cause_code(problem) not in _MAY_BE_READABLE:
             raise
+        if has_sidecar(path):
+            raise _out_of_reach(path) from problem
+    # A file in write-ahead mode wants two more files beside it, even for reading. Where they
+    # cannot be made, nobody can write to it either.
     return *connect(path, read_only=True, immutable=True), why
+
+
+_MAY_BE_READABLE: Final = frozenset(
+    {sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_IOERR}
+)
 
 
 def has_sidecar(path: Path) -> bool:
     """Whether unfinished work of another program lies beside the file."""
     resolved = path.resolve()
     return any(resolved.with_name(resolved.name + end).exists() for end in ("-wal", "-journal"))
+
+
+def _out_of_reach(path: Path) -> ReadOnlyProject:
+    """Refuse to show a file without the part of it that lies beside it: that would be a lie."""
+    return ReadOnlyProject(
+        "A program was stopped while it wrote to the project, or still has it open: part of it"
+        " lies beside it, and can only be fitted in where file and folder can be written to.",
+        path.name,
+        "Copy it, together with the files named like it that end in -wal or -journal, to a folder"
+        " of yours and open it there.",
+    )
 
 
 @contextmanager
@@ -180,7 +208,8 @@ def _why_not_writable(connection: sqlite3.Connection) -> str:
     """
     try:
         connection.execute("BEGIN IMMEDIATE")
-        connection.execute("UPDATE app_meta SET value = value WHERE key = 'schema_version'")
+        # A value that differs: SQLite does not write what is there already.
+        connection.execute("UPDATE app_meta SET value = '' WHERE key = 'schema_version'")
         connection.execute("ROLLBACK")
         mode = connection.execute("PRAGMA journal_mode=DELETE").fetchone()[0]
     except sqlite3.OperationalError as problem:
@@ -197,7 +226,7 @@ def _why_not_writable(connection: sqlite3.Connection) -> str:
     return "" if mode == "delete" else _WRITE_AHEAD
 
 
-_WRITE_AHEAD = (
+_WRITE_AHEAD: Final = (
     "Another program has it open and keeps its latest changes outside the file (write-ahead"
     " mode); close it there to write here."
 )
