@@ -34,7 +34,7 @@ from trapline.model.trap import Trap
 from trapline.model.trapset import TrapSet
 from trapline.model.trip import Round, Trip
 from trapline.model.water import Water
-from trapline.science.geodesy import destination
+from trapline.science.geodesy import LocalPlane
 from trapline.store.project import Project
 
 NAMESPACE = uuid.UUID("8a1f6f0e-6a57-4f4e-9b0e-3d1f0c5f7a11")
@@ -75,39 +75,55 @@ Two rounds are lifted. The next trip is planned, with the baits rotated.
 # The lake
 
 
+# Corners of the lake in metres east and north of its middle, clockwise from the west.
+LAKE_CORNERS = (
+    (-112, 8), (-97, 47), (-60, 66), (-20, 79), (28, 81), (70, 66), (106, 38), (129, 0),
+    (118, -42), (82, -60), (42, -53), (8, -79), (-42, -88), (-82, -60), (-97, -28),
+)  # fmt: skip
+LAKE = LocalPlane(-38.2, 47.3)
+
+
+def lake_outline() -> np.ndarray:
+    """Return a smooth closed line through the corners, shape (n, 2), metres east and north."""
+    corners = np.array(LAKE_CORNERS, dtype=float)
+    before, after = np.roll(corners, 1, axis=0), np.roll(corners, -1, axis=0)
+    further = np.roll(corners, -2, axis=0)
+    t = np.linspace(0, 1, 8, endpoint=False)[:, None, None]
+    # A Catmull-Rom spline: it passes through its corners.
+    points = 0.5 * (
+        2 * corners
+        + (after - before) * t
+        + (2 * before - 5 * corners + 4 * after - further) * t**2
+        + (3 * corners - before - 3 * after + further) * t**3
+    )
+    return points.transpose(1, 0, 2).reshape(-1, 2)
+
+
 def lake_shoreline() -> tuple[tuple[float, float], ...]:
-    """Return the ring of an invented lake, about 330 by 170 m."""
-    angles = np.linspace(0, 360, 72, endpoint=False)
-    radius = 118 + 40 * np.cos(np.radians(2 * angles - 170)) + 11 * np.sin(np.radians(5 * angles))
-    radius = radius + 6 * np.cos(np.radians(9 * angles + 40))
-    lon, lat = destination(np.full(72, -38.2), np.full(72, 47.3), angles, radius)
+    """Return the ring of the invented lake, about 240 by 170 m."""
+    lon, lat = LAKE.to_earth(*lake_outline().T)
     ring = [(round(float(x), 7), round(float(y), 7)) for x, y in zip(lon, lat, strict=True)]
     return (*ring, ring[0])
 
 
 def lake_places() -> list[Place]:
-    """Return twelve places along the north shore, one pair of them too close."""
+    """Return twelve places seven metres off the north shore, one pair of them too close."""
     steps = [14.2, 13.1, 15.8, 12.6, 16.4, 14.9, 8.6, 17.3, 13.7, 15.2, 14.4]
-    bearings = [52, 60, 71, 78, 84, 92, 97, 103, 108, 114, 121]
     depths = [1.4, 1.6, 1.9, 2.1, 2.4, 2.2, 1.8, 1.7, 2.0, 2.3, 2.6, 2.2]
     bottoms = ["stones"] * 4 + ["gravel"] * 2 + ["reeds"] * 2 + ["stones"] * 4
-    lon, lat = destination(-38.2, 47.3, 318.0, 92.0)
-    places = []
-    for number in range(12):
-        places.append(
-            Place(
-                label=f"P{number + 1}",
-                lon_deg=round(float(lon), 7),
-                lat_deg=round(float(lat), 7),
-                fix="GPS",
-                accuracy_m=3.0,
-                depth_m=depths[number],
-                bottom=bottoms[number],
-            )
-        )
-        if number < len(steps):
-            lon, lat = destination(lon, lat, float(bearings[number]), steps[number])
-    return places
+    shore = lake_outline()[6:60]
+    along = np.gradient(shore, axis=0)
+    inward = np.column_stack([along[:, 1], -along[:, 0]]) / np.hypot(*along.T)[:, None]
+    track = shore + 7.0 * inward
+    walked = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(track, axis=0).T))])
+    at = np.cumsum([3.0, *steps])
+    east, north = (np.interp(at, walked, track[:, axis]) for axis in (0, 1))
+    lon, lat = LAKE.to_earth(east, north)
+    return [
+        Place(label=f"P{n + 1}", lon_deg=round(float(lon[n]), 7), lat_deg=round(float(lat[n]), 7),
+              fix="GPS", accuracy_m=3.0, depth_m=depths[n], bottom=bottoms[n])
+        for n in range(12)
+    ]  # fmt: skip
 
 
 def lake_baits() -> list[Bait]:

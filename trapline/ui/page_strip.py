@@ -1,6 +1,7 @@
 """The five pages along the top, each with a count of what still asks for attention."""
 
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import (
     QButtonGroup,
     QComboBox,
@@ -13,6 +14,10 @@ from PySide6.QtWidgets import (
 
 from trapline.drawing.theme import set_role
 from trapline.ui.session import Session
+
+
+# Left and right of a page's word, as the style sheet has it, and a little air.
+_PADDING_PX = 21
 
 
 class PageStrip(QFrame):
@@ -43,6 +48,7 @@ class PageStrip(QFrame):
             set_role(button, "page")
             button.setToolTip(f"{title} (Ctrl+{number + 1})")
             self.group.addButton(button, number)
+            button.setMinimumWidth(self._width(button))
             layout.addWidget(button)
         self.group.button(0).setChecked(True)
         self.group.idClicked.connect(self.page_chosen)
@@ -77,8 +83,15 @@ class PageStrip(QFrame):
         for number, (title, count) in enumerate(zip(self.titles, counts, strict=True)):
             button = self.group.button(number)
             button.setText(f"{title}  {count}" if count else title)
+            button.setMinimumWidth(self._width(button))
             words = f"{title}, {count} to attend to" if count else title
             button.setAccessibleName(words)
+
+    def _width(self, button: QPushButton) -> int:
+        """The button's width with bold letters, which the shown page has: nothing jumps."""
+        font = button.font()
+        font.setBold(True)
+        return QFontMetrics(font).horizontalAdvance(button.text()) + 2 * _PADDING_PX
 
     def _on_round_activated(self, number: int) -> None:
         self.session.choose_round(self.round_box.itemData(number))

@@ -1,7 +1,7 @@
 """The trips of the project, newest first, with what still stands in the water in red."""
 
 from PySide6.QtCore import QSize, Qt
-from PySide6.QtGui import QColor
+from PySide6.QtGui import QColor, QResizeEvent
 from PySide6.QtWidgets import (
     QLabel,
     QListWidget,
@@ -29,7 +29,6 @@ class Sidebar(QWidget):
         title.setObjectName("sidebar_title")
         self.list = QListWidget()
         self.list.setAccessibleName("Trips")
-        self.list.setWordWrap(True)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.list.currentItemChanged.connect(self._on_item_chosen)
         self.in_water = QLabel()
@@ -58,8 +57,8 @@ class Sidebar(QWidget):
             standing += in_water
             item = QListWidgetItem(text)
             item.setData(Qt.ItemDataRole.UserRole, trip.id)
-            item.setSizeHint(QSize(0, self.list.fontMetrics().lineSpacing() * text.count("\n")
-                                   + self.list.fontMetrics().lineSpacing() + 12))  # fmt: skip
+            height = self.list.fontMetrics().lineSpacing() * (text.count("\n") + 1) + 22
+            item.setSizeHint(QSize(0, height))
             if in_water:
                 item.setForeground(self.red)
             self.list.addItem(item)
@@ -79,15 +78,21 @@ class Sidebar(QWidget):
         water = snapshot.water_of(trip)
         rounds = snapshot.rounds(trip.id)
         standing = sum(row.is_in_water for _, row in snapshot.sets_of_trip(trip.id))
-        lines = [trip.name, ", ".join(part for part in (trip.started_on, water and water.name)
-                                      if part)]  # fmt: skip
+        lines = [trip.name]
+        if trip.started_on:
+            lines.append(trip.started_on)
+        if water is not None:
+            lines.append(water.name)
         if rounds:
             sets = snapshot.sets(rounds[-1].id)
             lifted = sum(row.state == "lifted" for row in sets)
             lines.append(f"round {rounds[-1].number}: {lifted} of {len(sets)} lifted")
         if standing:
             lines.append(f"{standing} in the water")
-        return "\n".join(line for line in lines if line), standing
+        width = max(100, self.list.viewport().width() - 26)
+        metrics = self.list.fontMetrics()
+        shown = [metrics.elidedText(line, Qt.TextElideMode.ElideRight, width) for line in lines]
+        return "\n".join(shown), standing
 
     def _on_item_chosen(self, item: QListWidgetItem | None) -> None:
         if item is not None:
@@ -99,3 +104,9 @@ class Sidebar(QWidget):
     def _on_session_changed(self, changes: Changes) -> None:
         if not changes or changes.tables & {"trip", "round", "trap_set", "water"}:
             self.refresh()
+
+    # Qt overrides
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self.refresh()

@@ -104,7 +104,8 @@ class LayoutPage(Page):
 
     def _arrange(self) -> None:
         bar = QHBoxLayout()
-        bar.setContentsMargins(8, 8, 8, 4)
+        bar.setContentsMargins(8, 8, 8, 6)
+        bar.setSpacing(6)
         for name, text, tip in (
             ("import", "Import places…", "Read GPX waypoints or a table (Ctrl+I)"),
             ("add", "Add on map", "Then click where each trap shall stand (Insert)"),
@@ -122,7 +123,7 @@ class LayoutPage(Page):
         bar.addStretch(1)
         side = QWidget()
         column = QVBoxLayout(side)
-        column.setContentsMargins(0, 0, 8, 8)
+        column.setContentsMargins(4, 0, 8, 8)
         rows = QHBoxLayout()
         for name, text, tip in (
             ("up", "▲", "Earlier along the line (Alt+Up)"),

@@ -63,6 +63,7 @@ class WarningList(QWidget):
             item = self.inside.takeAt(0)
             widget = item.widget() if item is not None else None
             if widget is not None:
+                widget.hide()
                 widget.deleteLater()
         order = list(_SIGNS)
         ranked = sorted(warnings, key=lambda one: order.index(one.kind))
