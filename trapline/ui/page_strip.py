@@ -3,6 +3,7 @@
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import (
+    QAbstractButton,
     QButtonGroup,
     QComboBox,
     QFrame,
@@ -14,7 +15,6 @@ from PySide6.QtWidgets import (
 
 from trapline.drawing.theme import set_role
 from trapline.ui.session import Session
-
 
 # Left and right of a page's word, as the style sheet has it, and a little air.
 _PADDING_PX = 21
@@ -87,7 +87,7 @@ class PageStrip(QFrame):
             words = f"{title}, {count} to attend to" if count else title
             button.setAccessibleName(words)
 
-    def _width(self, button: QPushButton) -> int:
+    def _width(self, button: QAbstractButton) -> int:
         """The button's width with bold letters, which the shown page has: nothing jumps."""
         font = button.font()
         font.setBold(True)
