@@ -189,7 +189,7 @@ def _draw(
     done: tuple[tuple[int, ...], ...],
     before: tuple[tuple[int, ...], ...] = (),
 ) -> KeptDraw:
-    """Return a draw whose first rounds are those already fished."""
+    """Return a draw whose first rounds are those already fished, after those of `before`."""
     from trapline.science.layout import Scheme, draw_layout, next_round
 
     limits = tuple(at_most.get(bait_id) for bait_id in bait_ids)
@@ -197,31 +197,23 @@ def _draw(
         {
             "n_places": len(place_ids),
             "n_baits": len(bait_ids),
-            "n_rounds": max(n_rounds, 1),
+            "n_rounds": max(len(before) + n_rounds, 1),
             "kind": kind,
             "rotated": True,
             "at_most": limits if any(limit is not None for limit in limits) else (),
         }
     )
     seed = new_seed() if seed is None else seed
-    notes: list[str] = []
-    rounds = [list(row) for row in done]
-    if not done and not before:
-        drawn = draw_layout(scheme, seed)
-        rounds = [[int(bait) for bait in row] for row in drawn.rounds]
-        notes.extend(drawn.notes)
-    while len(rounds) < n_rounds:
-        following = next_round(scheme, [*before, *rounds], seed + len(rounds))
-        rounds.append([int(bait) for bait in following.rounds[-1]])
-        notes.extend(note for note in following.notes if note not in notes)
+    previous = [*before, *done]
+    drawn = next_round(scheme, previous, seed) if previous else draw_layout(scheme, seed)
     return KeptDraw(
-        scheme=scheme.as_dict(),
+        scheme=drawn.scheme.as_dict(),
         seed=seed,
         bait_ids=bait_ids,
         place_ids=place_ids,
-        rounds=tuple(tuple(row) for row in rounds),
+        rounds=tuple(tuple(int(bait) for bait in row) for row in drawn.rounds[len(before) :]),
         before=before,
-        notes=tuple(notes),
+        notes=tuple(drawn.notes),
     )
 
 
@@ -298,7 +290,9 @@ def draw_going_on(snapshot: Snapshot, trip: Trip, seed: int | None = None) -> Ke
         at_most = {bait_id: hung.count(bait_id) for bait_id in controls}
     if len(bait_ids) < 2:
         return None
-    before = _rounds_as_fished(snapshot, rounds, bait_ids, place_ids)[-(len(bait_ids) - 1) :]
+    # A rotation that was left incomplete goes on; after a whole one everything is open again.
+    n_left_over = len(rounds) % len(bait_ids)
+    before = _rounds_as_fished(snapshot, rounds, bait_ids, place_ids)[-n_left_over or len(rounds) :]
     n_rounds = max(len(rounds), 1)
     return _draw(bait_ids, place_ids, kind, n_rounds, at_most, seed, (), before)
 
