@@ -98,13 +98,26 @@ def paint_shelf(sheet: Sheet, hidden: int = -1, selected: frozenset[int] = froze
             free_from = left + width + 4 * unit
 
 
+def _grid_note(sheet: Sheet) -> str:
+    unit = sheet.content.length_unit
+    # The step went through metres: six digits make it round again.
+    return f"grid {length_label(float(f'{grid_step(sheet) / METRES[unit]:.6g}'), unit)}"
+
+
+def scale_box(sheet: Sheet, floor_px: float) -> QRectF:
+    """Return what the scale bar and its words cover."""
+    bar, unit, font = map_scale_bar(sheet), sheet.unit, sheet.font()
+    words = float(sheet.widths([bar.text, _grid_note(sheet)], font).sum()) + 10 * unit
+    height = sheet.metrics(font).height() + (INSET_PX + 14) * unit
+    width = INSET_PX * unit + max(bar.length_px, words) + 4 * unit
+    return QRectF(sheet.rect.left(), floor_px - height, width, height)
+
+
 def paint_scale(sheet: Sheet, floor_px: float) -> None:
     """Paint the scale bar, and the step of the grid, at the lower left over `floor_px`."""
     bar, painter, theme, unit = map_scale_bar(sheet), sheet.painter, sheet.theme, sheet.unit
     font = sheet.font()
     metrics = sheet.metrics(font)
-    step = grid_step(sheet) / METRES[sheet.content.length_unit]
-    note = f"grid {length_label(float(f'{step:.6g}'), sheet.content.length_unit)}"
     left, bottom = sheet.rect.left() + INSET_PX * unit, floor_px - INSET_PX * unit
     painter.setFont(font)
     half = bar.length_px / 2
@@ -119,7 +132,7 @@ def paint_scale(sheet: Sheet, floor_px: float) -> None:
     base = bottom - tick - 3 * unit - metrics.descent()
     sheet.text_with_halo(left, base, bar.text, theme.map_text)
     width = metrics.horizontalAdvance(bar.text)
-    sheet.text_with_halo(left + width + 10 * unit, base, note, theme.muted)
+    sheet.text_with_halo(left + width + 10 * unit, base, _grid_note(sheet), theme.muted)
 
 
 def paint_north(sheet: Sheet) -> None:

@@ -17,6 +17,7 @@ from trapline.drawing.map_furniture import (
     paint_north,
     paint_scale,
     paint_shelf,
+    scale_box,
     shelf_rect,
 )
 from trapline.drawing.map_ground import paint_grid, paint_ground, paint_links, paint_plumes
@@ -118,8 +119,8 @@ def furniture_boxes(sheet: Sheet) -> list[QRectF]:
     shelf = shelf_rect(sheet.content, rect, unit)
     boxes = [
         shelf,
-        QRectF(rect.left(), shelf.top() - 44 * unit, 220 * unit, 44 * unit),
-        QRectF(rect.right() - 44 * unit, rect.top(), 44 * unit, 64 * unit),
+        scale_box(sheet, shelf.top()),
+        QRectF(rect.right() - 44 * unit, rect.top(), 44 * unit, 72 * unit),
     ]
     if rect.width() >= COMPACT_PX * unit:
         boxes += [legend_box(sheet, legend_rows(sheet.content)), current_box(sheet)]

@@ -1,5 +1,6 @@
 """What is painted over the base picture in every frame: the place being moved and its gaps."""
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -97,12 +98,13 @@ def _paint_live_gap(
     text = length_text(distance_m, sheet.content.length_unit)
     metrics = sheet.metrics(font)
     width, height = metrics.horizontalAdvance(text) + 10, metrics.height() + 2
-    middle = (spot + other) / 2
-    reach = (spot - other).manhattanLength()
-    if reach < 2 * width:
-        # Beside the far place, where the hand and the mark do not cover it.
-        away = (other - spot) / max(reach, 1.0)
-        middle = other + QPointF(away.x() * (width / 2 + 16), away.y() * (height / 2 + 16))
+    middle, along = (spot + other) / 2, other - spot
+    length = math.hypot(along.x(), along.y())
+    if length < width + 4 * sheet.radius():
+        # Beside a line that it would hide.
+        across = QPointF(-along.y(), along.x()) / max(length, 1.0) if length else QPointF(0, 1)
+        clear = (abs(across.x()) * width + abs(across.y()) * height) / 2 + sheet.radius() + 10
+        middle += across * clear
     painter.setFont(font)
     box = QRectF(middle.x() - width / 2, middle.y() - height / 2, width, height)
     paint_pill(sheet, box, text, colour)

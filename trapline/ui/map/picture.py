@@ -11,11 +11,12 @@ from PySide6.QtGui import QPainter, QPixmap
 
 from trapline.drawing.map_content import MapContent
 from trapline.drawing.map_furniture import shelf_rect, shelf_spots
-from trapline.drawing.map_painter import fitted_view, paint_furniture, rows_of
+from trapline.drawing.map_painter import fitted_view, rows_of
 from trapline.drawing.map_sheet import PaintCache, Sheet
 from trapline.drawing.map_view import MapView, fitted
 from trapline.drawing.theme import LIGHT, Theme
 from trapline.ui.map.base_picture import BasePicture
+from trapline.ui.map.furniture_picture import FurniturePicture
 from trapline.ui.map.overlay import Drag, LiveGaps, paint_drag, paint_focus, paint_notice
 from trapline.units import length_text
 
@@ -49,6 +50,7 @@ class MapPicture:
         # Whether the view is still the one that shows everything.
         self.is_fitted = True
         self._base = BasePicture()
+        self._furniture = FurniturePicture()
         self._cache = PaintCache()
 
     @property
@@ -130,7 +132,8 @@ class MapPicture:
             painter.restore()
         rows = (self.content.unplaced_row(key) for key in self.selected)
         shelved = frozenset(row for row in rows if row is not None)
-        paint_furniture(sheet, shelved, self.drag.shelf_row if self.drag else -1)
+        hidden = self.drag.shelf_row if self.drag else -1
+        self._furniture.paint(sheet, shelved, hidden, pixel_ratio)
         if self.notice:
             paint_notice(sheet, self.notice)
         if has_focus:
