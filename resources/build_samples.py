@@ -7,6 +7,7 @@ SQLite library is the same one.
 """
 
 import csv
+import dataclasses
 import io
 import sqlite3
 import sys
@@ -307,7 +308,7 @@ def build_shore(path: Path) -> None:
         if number > 1:
             next_round(project, trip.id)
         fill_shore_round(project, trip, number, day, means, rng, target, other)
-    new_trip_from(project, trip.id, "Second throws", started_on="2026-08-22")
+    new_trip_from(project, trip.id, "Second throws", started_on="2026-08-22", seed=822)
     project.close()
 
 
@@ -388,8 +389,8 @@ def settle(draft: Path, final: Path, name: str) -> Snapshot:
 def renamed(row: Noun, keys: dict[str, str]) -> Noun:
     """Return a row with its own key and all that it refers to replaced."""
     values = {}
-    for name in type(row).__dataclass_fields__:
-        value = getattr(row, name)
+    for item in dataclasses.fields(row):
+        name, value = item.name, getattr(row, item.name)
         if name == "layout_draw" and value:
             for old, new in keys.items():
                 value = value.replace(old, new)

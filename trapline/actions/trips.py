@@ -175,14 +175,19 @@ def _day_after(day: str | None) -> str | None:
 
 
 def new_trip_from(
-    project: Project, trip_id: str, name: str, *, started_on: str | None = None
+    project: Project,
+    trip_id: str,
+    name: str,
+    *,
+    started_on: str | None = None,
+    seed: int | None = None,
 ) -> Changes:
     """Start a trip like an earlier one: the same places and traps, the baits rotated."""
     with project.change("New trip from this one") as change:
         snapshot = change.snapshot
         old = snapshot.need(Trip, trip_id)
         last = snapshot.round_numbered(trip_id, None)
-        draw = draw_going_on(snapshot, old)
+        draw = draw_going_on(snapshot, old, seed)
         trip = Trip(
             name=name,
             water_id=old.water_id,
