@@ -257,6 +257,27 @@ def public_folder() -> Iterator[Path]:
     shutil.rmtree(folder)
 
 
+def _in_child(function: Callable[[], object]) -> int:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)  # other threads do nothing here
+        child = os.fork()
+    if child == 0:
+        try:
+            function()
+            os._exit(0)
+        except BaseException:  # noqa: BLE001  # nothing may get back into the tests from here
+            traceback.print_exc()
+        finally:
+            os._exit(1)
+    return os.waitpid(child, 0)[1]
+
+
+@pytest.fixture(scope="session")
+def in_child() -> Callable[[Callable[[], object]], int]:
+    """Run a function in a child process that may die, and return how it ended (`os.waitpid`)."""
+    return _in_child
+
+
 @pytest.fixture(scope="session")
 def as_plain_user() -> Callable[[Callable[[], Any]], Any]:
     """Run a function in a child that is not root, for whom every file can be written to.
@@ -266,27 +287,19 @@ def as_plain_user() -> Callable[[Callable[[], Any]], Any]:
 
     def run(function: Callable[[], Any]) -> Any:
         reading, writing = os.pipe()
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", DeprecationWarning)  # other threads do nothing here
-            child = os.fork()
-        if child == 0:
-            os.close(reading)
-            try:
-                if os.geteuid() == 0:
-                    os.setgroups([])
-                    os.setgid(65534)
-                    os.setuid(65534)
-                answer = {"answer": function()}
-            except BaseException:  # noqa: BLE001  # the parent says what went wrong in its child
-                answer = {"error": traceback.format_exc()}
-            with os.fdopen(writing, "w") as out:
-                json.dump(answer, out)
-            os._exit(0)
+
+        def answer() -> None:
+            if os.geteuid() == 0:
+                os.setgroups([])
+                os.setgid(65534)
+                os.setuid(65534)
+            os.write(writing, json.dumps(function()).encode())
+
+        status = _in_child(answer)
         os.close(writing)
-        with os.fdopen(reading) as given:
-            said = json.load(given)
-        os.waitpid(child, 0)
-        assert "error" not in said, said["error"]
-        return said["answer"]
+        with os.fdopen(reading, "rb") as given:
+            said = given.read()
+        assert status == 0, "see the trace above"
+        return json.loads(said)
 
     return run

@@ -3,7 +3,6 @@
 import os
 import signal
 import sqlite3
-import warnings
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
@@ -19,6 +18,7 @@ from trapline.store.project import Project
 
 Dump = Callable[[Path], list[str]]
 Outside = Callable[..., None]
+InChild = Callable[[Callable[[], object]], int]
 
 
 def add_smell(db: sqlite3.Connection) -> None:
@@ -127,7 +127,7 @@ def test_an_older_format_that_cannot_be_written_to_is_explained(
 
 
 def test_a_kill_at_any_statement_leaves_the_old_format_or_the_new(
-    lake_path: Path, dump: Dump, tmp_path: Path
+    lake_path: Path, dump: Dump, tmp_path: Path, in_child: InChild
 ) -> None:
     old = dump(lake_path)
     done = tmp_path / "done.gpkg"
@@ -141,7 +141,7 @@ def test_a_kill_at_any_statement_leaves_the_old_format_or_the_new(
     outcomes = []
     for statement in range(1, 100):
         lake_path.write_bytes(start)
-        if not killed_at(statement, lake_path):
+        if not killed_at(statement, lake_path, in_child):
             break
         found = dump(lake_path)  # SQLite takes back what was half done
         assert found in (old, new)
@@ -152,12 +152,10 @@ def test_a_kill_at_any_statement_leaves_the_old_format_or_the_new(
     lake_path.unlink()
 
 
-def killed_at(statement: int, path: Path) -> bool:
+def killed_at(statement: int, path: Path, in_child: InChild) -> bool:
     """Migrate in a child that dies as the statement of that number begins; whether it did."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", DeprecationWarning)  # other threads do nothing here
-        child = os.fork()
-    if child == 0:
+
+    def run() -> None:
         left = statement
 
         def count(_: str) -> None:
@@ -170,8 +168,8 @@ def killed_at(statement: int, path: Path) -> bool:
         connection.execute("PRAGMA cache_size=1")  # what is changed goes to the file early
         connection.set_trace_callback(count)
         migrate(connection, path, 1, 3, KNOWN)
-        os._exit(0)
-    _, status = os.waitpid(child, 0)
+
+    status = in_child(run)
     if os.WIFSIGNALED(status):
         assert os.WTERMSIG(status) == signal.SIGKILL
         return True

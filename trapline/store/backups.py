@@ -169,15 +169,19 @@ def _target(source: Path, target: Path, *, replace: bool) -> Path:
     target = Path(target).absolute()
     if target.suffix.lower() != ".gpkg":
         target = target.with_name(f"{target.name}.gpkg")
-    if target.exists():
-        if target.samefile(source):
-            raise EnvironmentProblem(
-                f"'{target.name}' is the project itself.", str(target), "Choose another name."
-            )
-        if not replace or not target.is_file():
-            raise EnvironmentProblem(
-                f"'{target.name}' exists already.", str(target), "Choose another name."
-            )
+    try:
+        there = target.exists()
+        is_itself = there and target.samefile(source)
+    except OSError as problem:
+        raise _unwritable(target, problem) from problem
+    if is_itself:
+        raise EnvironmentProblem(
+            f"'{target.name}' is the project itself.", str(target), "Choose another name."
+        )
+    if there and not (replace and target.is_file()):
+        raise EnvironmentProblem(
+            f"'{target.name}' exists already.", str(target), "Choose another name."
+        )
     if has_sidecar(target):
         # It would be taken for the copy's own and spoil it.
         raise EnvironmentProblem(
@@ -221,11 +225,15 @@ def _copy(db: sqlite3.Connection, guard: Guard, target: Path, *, clean: bool) ->
                 with suppress(OSError):
                     left.unlink(missing_ok=True)
     except OSError as problem:
-        raise EnvironmentProblem(
-            f"'{target.name}' cannot be written ({problem.strerror or problem}).",
-            str(target.parent),
-            "Choose another folder or free some space there.",
-        ) from problem
+        raise _unwritable(target, problem) from problem
+
+
+def _unwritable(target: Path, problem: OSError) -> EnvironmentProblem:
+    return EnvironmentProblem(
+        f"'{target.name}' cannot be written ({problem.strerror or problem}).",
+        str(target.parent),
+        "Choose another name or folder, or free some space there.",
+    )
 
 
 def _vacuum_into(db: sqlite3.Connection, guard: Guard, part: Path, target: Path) -> None:
