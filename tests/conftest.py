@@ -105,3 +105,9 @@ def leftovers(monkeypatch: pytest.MonkeyPatch) -> Iterator[Leftovers | None]:
     yield left
     found = left.found()
     assert not found, "left over: " + ", ".join(found)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def one_application(qapp: Any) -> Any:
+    """Make the application of the windows before a report makes a lesser one without them."""
+    return qapp
