@@ -1,71 +1,20 @@
 """Which bait goes where: a fair draw, kept with the trip because its test redraws from it."""
 
-import json
+import re
 import secrets
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
 
 from trapline.errors import Conflict, InvalidValue
 from trapline.model.bait import Bait
 from trapline.model.changes import Changes
+from trapline.model.kept_draw import KeptDraw, kept_draw, planned_baits
+from trapline.model.line import Place
 from trapline.model.snapshot import Snapshot
 from trapline.model.trap import Trap
 from trapline.model.trapset import TrapSet
 from trapline.model.trip import Round, Trip
 from trapline.store.project import Project
 from trapline.store.transaction import Change
-
-
-@dataclass(frozen=True, slots=True)
-class KeptDraw:
-    """The draw of a trip as it is kept: rows of `rounds` are rounds, columns are places.
-
-    `before` are rounds of an earlier trip that the draw went on from.
-    """
-
-    scheme: dict[str, Any]
-    seed: int
-    bait_ids: tuple[str, ...]
-    place_ids: tuple[str, ...]
-    rounds: tuple[tuple[int, ...], ...]
-    before: tuple[tuple[int, ...], ...] = ()
-    notes: tuple[str, ...] = ()
-
-    def as_json(self) -> str:
-        """Return the text that the trip keeps."""
-        return json.dumps(
-            {
-                "scheme": self.scheme,
-                "seed": self.seed,
-                "baits": self.bait_ids,
-                "places": self.place_ids,
-                "rounds": self.rounds,
-                "before": self.before,
-                "notes": self.notes,
-            }
-        )
-
-
-def kept_draw(trip: Trip) -> KeptDraw | None:
-    """Return the draw that a trip keeps, or None when its baits were chosen by hand."""
-    if not trip.layout_draw:
-        return None
-    try:
-        kept = json.loads(trip.layout_draw)
-        return KeptDraw(
-            scheme=dict(kept["scheme"]),
-            seed=int(kept["seed"]),
-            bait_ids=tuple(kept["baits"]),
-            place_ids=tuple(kept["places"]),
-            rounds=tuple(tuple(row) for row in kept["rounds"]),
-            before=tuple(tuple(row) for row in kept["before"]),
-            notes=tuple(kept["notes"]),
-        )
-    except (ValueError, KeyError, TypeError) as problem:
-        raise InvalidValue(
-            "The draw of the trip cannot be read.", trip.name, "Draw the fair order again."
-        ) from problem
 
 
 def new_seed() -> int:
@@ -113,16 +62,23 @@ def propose_fair_order(
         snapshot.need(Bait, bait_id)
     trip = snapshot.need(Trip, trip_id)
     rounds = snapshot.rounds(trip_id)
+    place_ids = _places_to_plan(snapshot, trip)
     still_open = open_rounds(snapshot, trip_id)
+    fished = [row for row in rounds if row not in still_open]
+    done = _rounds_as_fished(snapshot, fished, bait_ids, place_ids)
+    wanted = max(n_rounds or 0, len(rounds))
+    return _draw(tuple(bait_ids), place_ids, kind, wanted, at_most or {}, seed, done)
+
+
+def _places_to_plan(snapshot: Snapshot, trip: Trip) -> tuple[str, ...]:
+    """Return the places of the first round that is not set yet, along the line."""
+    still_open = open_rounds(snapshot, trip.id)
     if not still_open:
         raise Conflict("Every round is set already.", trip.name, "Start the next round first.")
     place_ids = tuple(row.place_id or "" for row in snapshot.sets(still_open[0].id))
     if len(place_ids) < 2:
         raise Conflict("The round has fewer than two places.", trip.name, "Add places first.")
-    fished = [row for row in rounds if row not in still_open]
-    done = _rounds_as_fished(snapshot, fished, bait_ids, place_ids)
-    wanted = max(n_rounds or 0, len(rounds))
-    return _draw(tuple(bait_ids), place_ids, kind, wanted, at_most or {}, seed, done)
+    return place_ids
 
 
 def open_rounds(snapshot: Snapshot, trip_id: str) -> list[Round]:
@@ -148,13 +104,27 @@ def draw_fair_order(
 
     Takes and refuses what :func:`propose_fair_order` does.
     """
+    kept = propose_fair_order(
+        project.snapshot(), trip_id, bait_ids,
+        kind=kind, n_rounds=n_rounds, at_most=at_most, seed=seed,
+    )  # fmt: skip
+    return use_draw(project, trip_id, kept)
+
+
+def use_draw(project: Project, trip_id: str, kept: KeptDraw) -> Changes:
+    """Write a draw as it was proposed into the rounds not yet set.
+
+    Raises
+    ------
+    Conflict
+        The round to plan has other places by now, or none is left.
+    """
     with project.change("Draw fair order") as change:
-        kept = propose_fair_order(
-            change.snapshot, trip_id, bait_ids,
-            kind=kind, n_rounds=n_rounds, at_most=at_most, seed=seed,
-        )  # fmt: skip
+        trip = change.snapshot.need(Trip, trip_id)
+        if _places_to_plan(change.snapshot, trip) != kept.place_ids:
+            raise Conflict("The places changed since the draw.", trip.name, "Draw again.")
         _write(change, kept, open_rounds(change.snapshot, trip_id))
-        change.update(_with_draw(change.snapshot.need(Trip, trip_id), kept))
+        change.update(_with_draw(trip, kept))
     return project.last_changes
 
 
@@ -197,24 +167,44 @@ def _draw(
         {
             "n_places": len(place_ids),
             "n_baits": len(bait_ids),
-            "n_rounds": max(len(before) + n_rounds, 1),
+            "n_rounds": len(before) + n_rounds,
             "kind": kind,
             "rotated": True,
             "at_most": limits if any(limit is not None for limit in limits) else (),
         }
     )
     seed = new_seed() if seed is None else seed
-    previous = [*before, *done]
-    drawn = next_round(scheme, previous, seed) if previous else draw_layout(scheme, seed)
+    given = [*before, *done]
+    drawn = next_round(scheme, given, seed) if given else draw_layout(scheme, seed)
     return KeptDraw(
         scheme=drawn.scheme.as_dict(),
         seed=seed,
         bait_ids=bait_ids,
         place_ids=place_ids,
-        rounds=tuple(tuple(int(bait) for bait in row) for row in drawn.rounds[len(before) :]),
+        rounds=tuple(tuple(row) for row in drawn.rounds[len(before) :].tolist()),
         before=before,
-        notes=tuple(drawn.notes),
+        notes=drawn.notes,
     )
+
+
+def notes_in_words(snapshot: Snapshot, kept: KeptDraw) -> tuple[str, ...]:
+    """Return the notes of a draw with the names of baits and places instead of their numbers."""
+
+    def bait(match: re.Match[str]) -> str:
+        row = snapshot.get(Bait, _at(kept.bait_ids, match))
+        return f"'{row.name}'" if row else match[0]
+
+    def place(match: re.Match[str]) -> str:
+        row = snapshot.get(Place, _at(kept.place_ids, match))
+        return f"'{row.label}'" if row else match[0]
+
+    texts = (re.sub(r"\b[Bb]ait (\d+)", bait, note) for note in kept.notes)
+    return tuple(re.sub(r"\bplace (\d+)", place, text) for text in texts)
+
+
+def _at(ids: Sequence[str], match: re.Match[str]) -> str | None:
+    number = int(match[1])
+    return ids[number - 1] if 1 <= number <= len(ids) else None
 
 
 def _write(change: Change, kept: KeptDraw, rounds: Sequence[Round]) -> None:
@@ -235,18 +225,6 @@ def _block(kept: KeptDraw, order: int) -> int | None:
         return None
     limited = sum(limit is not None for limit in kept.scheme["at_most"])
     return order // max(1, len(kept.bait_ids) - limited) + 1 if not limited else None
-
-
-def planned_baits(kept: KeptDraw, number: int) -> dict[str, str]:
-    """Return the bait id at each place id in the round of that number; empty past the draw."""
-    if not 1 <= number <= len(kept.rounds):
-        return {}
-    row = kept.rounds[number - 1]
-    return {
-        place: kept.bait_ids[bait]
-        for place, bait in zip(kept.place_ids, row, strict=True)
-        if bait >= 0
-    }
 
 
 def extended_draw(snapshot: Snapshot, trip: Trip, number: int) -> KeptDraw | None:

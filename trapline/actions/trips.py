@@ -4,15 +4,12 @@ import datetime as dt
 from typing import Any
 
 from trapline.actions.editing import refuse_double
-from trapline.actions.fair_order import (
-    draw_going_on,
-    extended_draw,
-    planned_baits,
-)
+from trapline.actions.fair_order import draw_going_on, extended_draw
 from trapline.actions.places import plan_set
 from trapline.errors import Conflict, InvalidValue
 from trapline.model.changes import Changes
 from trapline.model.fields import Noun
+from trapline.model.kept_draw import planned_baits
 from trapline.model.line import DEFAULT_MAX_GAP_M, DEFAULT_MIN_GAP_M, Line, Place
 from trapline.model.trapset import TrapSet
 from trapline.model.trip import Round, Trip

@@ -11,13 +11,13 @@ from collections.abc import Sequence
 from typing import Final, NoReturn
 
 from trapline import __version__
-from trapline.cli import compare, gaps, samples, undo
+from trapline.cli import compare, gaps, import_places, new, samples, undo
 from trapline.cli.output import COULD_NOT, DONE, say_problem, speak_utf8
 from trapline.errors import InputProblem, TraplineError
 
 # Each module has add_parser(subparsers), which sets `run`, and run(args) -> exit code.
 # What is slow to load is imported inside run.
-COMMANDS: Final = (gaps, compare, undo, samples)
+COMMANDS: Final = (new, import_places, gaps, compare, undo, samples)
 
 _DESCRIPTION: Final = """\
 Lay out, set, lift and compare a line of baited traps.

@@ -21,9 +21,16 @@ def new_id() -> str:
     return str(uuid.uuid4())
 
 
-def text(label: str, default: str = "", *, lines: int = 1, required: bool = False) -> Any:
+def text(
+    label: str,
+    default: str = "",
+    *,
+    lines: int = 1,
+    required: bool = False,
+    most: int = MAX_TEXT,
+) -> Any:
     """Declare a text field; with `lines` over 1 it may hold line breaks."""
-    meta = {"label": label, "kind": "text", "lines": lines, "required": required}
+    meta = {"label": label, "kind": "text", "lines": lines, "required": required, "most": most}
     return field(default=default, metadata=meta)
 
 
@@ -81,7 +88,7 @@ def listing(label: str) -> Any:
     return field(default=(), metadata={"label": label, "kind": "listing"})
 
 
-def clean_text(value: str, label: str, lines: int = 20) -> str:
+def clean_text(value: str, label: str, lines: int = 20, most: int = MAX_TEXT) -> str:
     """Return `value`, or refuse control characters, which no file format carries safely."""
     allowed = "\n\t" if lines > 1 else ""
     for position, letter in enumerate(value):
@@ -92,9 +99,9 @@ def clean_text(value: str, label: str, lines: int = 20) -> str:
                 label,
                 "Delete it and type the text again.",
             )
-    if len(value) > MAX_TEXT:
+    if len(value) > most:
         raise InvalidValue(
-            f"{label} has {len(value)} characters; at most {MAX_TEXT} are kept.",
+            f"{label} has {len(value)} characters; at most {most} are kept.",
             label,
             "Shorten it.",
         )
@@ -136,7 +143,7 @@ def check_value(value: Any, name: str, meta: MappingProxyType[Any, Any]) -> None
     if kind == "text":
         if not isinstance(value, str):
             raise InvalidValue(f"{label}: {value!r} is not text.", label, "Type text.")
-        clean_text(value, label, meta["lines"])
+        clean_text(value, label, meta["lines"], meta["most"])
         if meta["required"] and not value.strip():
             raise InvalidValue(f"{label} is empty.", label, f"Type a {label.lower()}.")
     elif kind == "choice":

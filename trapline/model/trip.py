@@ -34,7 +34,8 @@ class Trip(f.Noun):
     winner_threshold: float = f.number("Winner threshold", "", low=0.8, high=0.999, default=0.975)
     layout_scheme: str = f.choice("Layout", SCHEMES, "none")
     layout_seed: int | None = f.count("Seed of the draw", low=0, high=2**53)
-    layout_draw: str = f.text("Draw", lines=50)
+    # A key for each of 2000 places, and 200 rounds of them.
+    layout_draw: str = f.text("Draw", lines=50, most=2_000_000)
     notes: str = f.text("Notes", lines=12)
 
     def check(self) -> None:

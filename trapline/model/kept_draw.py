@@ -1,0 +1,87 @@
+"""The draw of a trip: which bait was dealt to which place in which round, and from which set."""
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from trapline.errors import InvalidValue
+from trapline.model.trip import Trip
+
+
+@dataclass(frozen=True, slots=True)
+class KeptDraw:
+    """The draw of a trip as it is kept: rows of `rounds` are rounds, columns are places.
+
+    `before` are rounds of an earlier trip that the draw went on from; the rounds of the
+    scheme count them.
+    """
+
+    scheme: dict[str, Any]
+    seed: int
+    bait_ids: tuple[str, ...]
+    place_ids: tuple[str, ...]
+    rounds: tuple[tuple[int, ...], ...]
+    before: tuple[tuple[int, ...], ...] = ()
+    notes: tuple[str, ...] = ()
+
+    def as_json(self) -> str:
+        """Return the text that the trip keeps."""
+        return json.dumps(
+            {
+                "scheme": self.scheme,
+                "seed": self.seed,
+                "baits": self.bait_ids,
+                "places": self.place_ids,
+                "rounds": self.rounds,
+                "before": self.before,
+                "notes": self.notes,
+            },
+            separators=(",", ":"),
+        )
+
+
+def kept_draw(trip: Trip) -> KeptDraw | None:
+    """Return the draw that a trip keeps, or None when its baits were chosen by hand.
+
+    Raises
+    ------
+    InvalidValue
+        Another program wrote something that is no draw.
+    """
+    if not trip.layout_draw:
+        return None
+    try:
+        kept = json.loads(trip.layout_draw)
+        draw = KeptDraw(
+            scheme=dict(kept["scheme"]),
+            seed=int(kept["seed"]),
+            bait_ids=tuple(kept["baits"]),
+            place_ids=tuple(kept["places"]),
+            rounds=tuple(tuple(row) for row in kept["rounds"]),
+            before=tuple(tuple(row) for row in kept["before"]),
+            notes=tuple(str(note) for note in kept["notes"]),
+        )
+        for row in (*draw.rounds, *draw.before):
+            if len(row) != len(draw.place_ids) or not all(_is_bait(draw, bait) for bait in row):
+                raise ValueError(row)
+        return draw
+    except (ValueError, KeyError, TypeError) as problem:
+        raise InvalidValue(
+            "The draw of the trip cannot be read.", trip.name, "Draw the fair order again."
+        ) from problem
+
+
+def _is_bait(draw: KeptDraw, bait: object) -> bool:
+    return isinstance(bait, int) and -1 <= bait < len(draw.bait_ids)
+
+
+def planned_baits(kept: KeptDraw, number: int) -> dict[str, str]:
+    """Return the bait id at each place id in the round of that number; empty past the draw."""
+    if not 1 <= number <= len(kept.rounds):
+        return {}
+    row = kept.rounds[number - 1]
+    return {
+        place: kept.bait_ids[bait]
+        for place, bait in zip(kept.place_ids, row, strict=True)
+        if bait >= 0
+    }
