@@ -98,7 +98,7 @@ def check_plumes(snapshot: Snapshot, round_id: str) -> PlumeCheck:
     return PlumeCheck(
         plumes,
         meetings,
-        everything,
+        everything and any(not pair.same_bait for pair in meetings),
         _assumptions(water, fished),
         _warnings(snapshot, standings, meetings, everything),
     )
@@ -161,7 +161,7 @@ def _shapes(
     # Traps without a scent of their own (no bait) cannot smell of anything: judge the others.
     scented = np.flatnonzero(areas > 0)
     number = {int(row): n for n, row in enumerate(scented)}
-    everything = len(scented) > 2 and all_meet(
+    everything = len(scented) > 1 and all_meet(
         len(scented),
         [number[int(i)] for i in pairs.first],
         [number[int(i)] for i in pairs.second],
@@ -187,7 +187,11 @@ def _warnings(
     everything: bool,
 ) -> tuple[Warning, ...]:
     if everything:
-        return (Warning("choice test", CHOICE_TEST, tuple(row.set_id for row in standings)),)
+        everyone = tuple(row.set_id for row in standings)
+        n_baits = len({one.bait_id for pair in meetings for one in (pair.first, pair.second)})
+        if n_baits > 1:
+            return (Warning("choice test", CHOICE_TEST, everyone),)
+        return (Warning("same bait", "All scents meet; they are of one bait only.", everyone),)
     names = {bait.id: bait.name for bait in snapshot.all(Bait)}
     found = []
     for pair in sorted(meetings, key=lambda row: (row.same_bait, -row.shared_m2)):
