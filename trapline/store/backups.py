@@ -19,7 +19,7 @@ from typing import Final
 
 from trapline.errors import EnvironmentProblem, NotAProject, TraplineError
 from trapline.model.instants import now_utc
-from trapline.store.connection import Guard, connect, plain_errors
+from trapline.store.connection import Guard, connect, one_moment, plain_errors
 from trapline.store.creation import ordinary_tables
 from trapline.store.opening import has_sidecar, strange_parts
 from trapline.store.project import Project
@@ -196,16 +196,13 @@ def _target(source: Path, target: Path, *, replace: bool) -> Path:
 def _content(db: sqlite3.Connection) -> str:
     """Return twelve digits that change when anything in the project does."""
     digest = hashlib.sha256()
-    db.execute("BEGIN")
-    try:
+    with one_moment(db):
         for table in ordinary_tables(db):
             if table not in _OUTSIDE:
                 digest.update(f"\0{table}\0".encode())
                 quoted = table.replace('"', '""')
                 for row in db.execute(f'SELECT * FROM "{quoted}"'):
                     digest.update(repr(tuple(row)).encode("utf-8", "surrogatepass"))
-    finally:
-        db.execute("COMMIT")
     return digest.hexdigest()[:12]
 
 

@@ -6,7 +6,7 @@ copied main file would lose the last commit, and read-only folders would fail.
 
 import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path, PurePath
 from typing import Final
 
@@ -103,6 +103,22 @@ def settle(connection: sqlite3.Connection) -> None:
         connection.create_function(name, 1, function, deterministic=True)
 
 
+@contextmanager
+def one_moment(connection: sqlite3.Connection) -> Iterator[None]:
+    """Read everything inside as it is at one moment: nobody can write between two tables."""
+    if connection.in_transaction:
+        yield
+        return
+    connection.execute("BEGIN")
+    try:
+        yield
+    finally:
+        # A failing disk has ended the transaction by itself; its own error is the one to tell.
+        if connection.in_transaction:
+            with suppress(sqlite3.Error):
+                connection.execute("ROLLBACK")
+
+
 def cause_code(problem: BaseException) -> int:
     """Return SQLite's primary error code behind an error, 0 where there is none."""
     found = problem if isinstance(problem, sqlite3.Error) else problem.__cause__
@@ -158,6 +174,13 @@ _PRECISE: Final[dict[int, _Say]] = {
         " only be taken back where the file can be written.",
         "Open it once for writing, or copy it with the file ending in -journal to a folder of"
         " yours and open it there.",
+    ),
+    # The journal is gone, which is what commits; only the folder could not be flushed.
+    sqlite3.SQLITE_IOERR_DIR_FSYNC: (
+        EnvironmentProblem,
+        "The step is in the file, but the disk could not confirm that it is safe there"
+        " ({problem}).",
+        "Save a copy on another disk now.",
     ),
     sqlite3.SQLITE_READONLY_DBMOVED: (
         EnvironmentProblem,

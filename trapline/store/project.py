@@ -14,7 +14,7 @@ from trapline.model.changes import Changes
 from trapline.model.project_info import ProjectInfo
 from trapline.model.snapshot import Snapshot
 from trapline.store import history
-from trapline.store.connection import plain_errors
+from trapline.store.connection import one_moment, plain_errors
 from trapline.store.creation import write_new_project
 from trapline.store.geopackage import note_contents
 from trapline.store.history import Step
@@ -110,17 +110,10 @@ class Project:
         """
         with plain_errors(self.path):
             if self._snapshot is None or _version(self._db) != self._data_version:
-                outermost = not self._db.in_transaction
-                if outermost:
-                    # One read transaction: another program cannot write between two tables.
-                    self._db.execute("BEGIN")
-                try:
+                with one_moment(self._db):
                     version = _version(self._db)
                     self._snapshot = read_snapshot(self._db)
                     self._data_version = version
-                finally:
-                    if outermost:
-                        self._db.execute("COMMIT")
         return self._snapshot
 
     def history(self, limit: int | None = None) -> list[Step]:
