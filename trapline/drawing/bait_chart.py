@@ -108,7 +108,7 @@ def _empty(theme: Theme, n_rows: int, title: str) -> tuple[Figure, Axes]:
 
 def _name_rows(axes: Axes, names: Sequence[str], theme: Theme) -> None:
     """Write the baits at the left, the first on top, with a thin line between two."""
-    axes.set_ylim(len(names) - 0.5, -0.5)
+    axes.set_ylim(max(len(names), 1) - 0.5, -0.5)
     axes.set_yticks(range(len(names)), [_plain(name) for name in names])
     for row in range(1, len(names)):
         axes.axhline(row - 0.5, color=theme.border, linewidth=0.6, zorder=0)

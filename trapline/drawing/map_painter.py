@@ -141,8 +141,12 @@ def fitted_view(sheet: Sheet) -> MapView:
     view = fit_content(content, rect, inset)
     if legend.isEmpty() or not _covers_a_place(sheet, view, legend):
         return view
-    inset.setLeft(legend.right() - rect.left() + 24 * unit)
-    return fit_content(content, rect, inset)
+    # Beside the legend or below it, whichever shows the places larger.
+    beside, below = QMarginsF(inset), QMarginsF(inset)
+    beside.setLeft(legend.right() - rect.left() + 24 * unit)
+    below.setTop(legend.bottom() - rect.top() + 24 * unit)
+    views = [fit_content(content, rect, one) for one in (beside, below)]
+    return min(views, key=lambda one: one.metres_per_px)
 
 
 def _covers_a_place(sheet: Sheet, view: MapView, box: QRectF) -> bool:

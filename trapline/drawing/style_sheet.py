@@ -61,6 +61,11 @@ QPushButton[role="page"]:focus { background: $accent_soft; }
 QLineEdit, QPlainTextEdit, QTextEdit, QSpinBox, QDoubleSpinBox, QDateEdit, QTimeEdit,
 QDateTimeEdit, QComboBox { background: $panel; color: $text;
   border: ${line}px solid $control_border; border-radius: 5px; padding: 3px 6px; }
+QLineEdit, QPlainTextEdit, QTextEdit { placeholder-text-color: $muted; }
+QComboBox::drop-down, QDateEdit::drop-down { border: none; width: 22px; }
+QComboBox::down-arrow, QDateEdit::down-arrow { width: 0; height: 0;
+  border-left: 5px solid transparent; border-right: 5px solid transparent;
+  border-top: 6px solid $muted; }
 QLineEdit:focus, QPlainTextEdit:focus, QTextEdit:focus, QSpinBox:focus, QDoubleSpinBox:focus,
 QDateEdit:focus, QTimeEdit:focus, QDateTimeEdit:focus, QComboBox:focus {
   border: 2px solid $accent; padding: 2px 5px; }

@@ -1,0 +1,114 @@
+import numpy as np
+import pytest
+from PySide6.QtCore import QPointF
+from PySide6.QtGui import QImage, QPixmap
+
+from trapline.drawing import map_painter
+from trapline.ui.map import base_picture
+from trapline.ui.map.canvas import MapCanvas
+
+
+def _array(image: QImage) -> np.ndarray:
+    image = image.convertToFormat(QImage.Format.Format_RGB32)
+    raw = np.array(image.constBits()).reshape(image.height(), image.bytesPerLine() // 4, 4)
+    return raw[:, : image.width(), 2::-1].astype(int)
+
+
+@pytest.fixture
+def painted(monkeypatch):
+    """Note for each painting of the base picture whether it was the simple one."""
+    noted = []
+    inner = map_painter.paint_ground_and_places
+
+    def paint(sheet):
+        noted.append(sheet.is_simple)
+        inner(sheet)
+
+    monkeypatch.setattr(base_picture, "paint_ground_and_places", paint)
+    return noted
+
+
+def _frame(canvas: MapCanvas) -> np.ndarray:
+    return _array(canvas.grab().toImage())
+
+
+def test_a_frame_that_changes_nothing_paints_nothing(hand, painted):
+    first = _frame(hand.canvas)
+    n_paintings = len(painted)
+    assert (first == _frame(hand.canvas)).all()
+    assert len(painted) == n_paintings
+
+
+def test_panning_inside_the_margin_moves_the_picture_without_painting_it(hand, painted):
+    before = _frame(hand.canvas)
+    n_paintings = len(painted)
+    hand.canvas.picture.view = hand.canvas.picture.view.panned(37, -21)
+    hand.canvas._gestures.moved()
+    after = _frame(hand.canvas)
+    assert len(painted) == n_paintings
+    # Between the furniture at the left, top and bottom.
+    assert (after[100:300, 300:540] == before[121:321, 263:503]).mean() > 0.999
+
+
+def test_leaving_the_margin_paints_simply_and_resting_paints_finely(hand, painted, qtbot):
+    _frame(hand.canvas)
+    hand.canvas.picture.view = hand.canvas.picture.view.panned(400, 0)
+    hand.canvas._gestures.moved()
+    _frame(hand.canvas)
+    assert painted[-1] is True
+    with qtbot.waitSignal(hand.canvas.view_changed, timeout=3000):
+        pass
+    _frame(hand.canvas)
+    assert painted[-1] is False
+
+
+def test_zooming_stretches_the_picture_and_resting_paints_it_anew(hand, painted, qtbot):
+    _frame(hand.canvas)
+    n_paintings = len(painted)
+    hand.canvas._gestures.zoom(1.25, QPointF(300, 200))
+    stretched = _frame(hand.canvas)
+    assert len(painted) == n_paintings
+    with qtbot.waitSignal(hand.canvas.view_changed, timeout=3000):
+        pass
+    sharp = _frame(hand.canvas)
+    assert len(painted) == n_paintings + 1
+    # Stretched and painted agree but for sharpness and the sizes of marks and letters.
+    assert (np.abs(stretched - sharp).max(axis=2) > 60).mean() < 0.08
+    assert (stretched != sharp).any()
+
+
+def test_zooming_out_leaves_no_edge_without_map(hand, painted):
+    _frame(hand.canvas)
+    hand.canvas._gestures.zoom(0.2, QPointF(300, 200))
+    image = _frame(hand.canvas)
+    assert painted[-1] is True
+    hand.canvas.picture.is_moving = False
+    hand.canvas.picture.forget()
+    fine = _frame(hand.canvas)
+    assert (np.abs(image - fine).max(axis=2) > 60).mean() < 0.05
+
+
+def test_the_picture_has_the_density_of_the_device(hand, painted, monkeypatch):
+    monkeypatch.setattr(hand.canvas, "devicePixelRatioF", lambda: 2.0)
+    target = QPixmap(1200, 800)
+    target.setDevicePixelRatio(2.0)
+    hand.canvas.render(target)
+    assert hand.canvas.picture._base._pixmap.devicePixelRatio() == 2.0
+    sharp = _array(target.toImage())
+    monkeypatch.undo()
+    plain = _frame(hand.canvas)
+    assert np.abs(sharp[::2, ::2] - plain).mean() < 8.0
+
+
+def test_the_moved_place_is_painted_over_the_picture_and_not_into_it(hand, painted):
+    from PySide6.QtCore import QPoint, Qt
+
+    start = hand.spot("c")
+    hand.drag(start, start + QPoint(20, 0), release=False)
+    _frame(hand.canvas)
+    n_paintings = len(painted)
+    for step in range(30, 90, 10):
+        hand.move(start + QPoint(step, step // 2))
+        _frame(hand.canvas)
+    assert len(painted) == n_paintings
+    hand.key(Qt.Key.Key_Escape)
