@@ -32,16 +32,16 @@ def start_trip(
     first_round: Round | None = None,
     extra: tuple[Noun, ...] = (),
 ) -> Changes:
-    """Start a trip with its first round, on a water and a line that may be new as well.
+    """Start a trip with its first round, on a water and a line that may be new or edited.
 
     Every place that the line has already gets a planned trap set. Limits that the
     trip leaves open are those of the kind of line.
     """
     with project.change("New trip") as change:
         for row in (water, *extra):
-            _insert_new(change, row)
+            _write(change, row)
         line = line.with_(water_id=water.id)
-        _insert_new(change, line)
+        _write(change, line)
         trip = with_gaps(trip.with_(water_id=water.id, line_id=line.id), line.kind)
         refuse_double(change.snapshot, trip)
         change.insert(trip)
@@ -54,10 +54,13 @@ def start_trip(
     return project.last_changes
 
 
-def _insert_new(change: Change, row: Noun) -> None:
+def _write(change: Change, row: Noun) -> None:
+    """Write a row that may be new, or be there already and have been changed."""
+    refuse_double(change.snapshot, row)
     if change.snapshot.get(type(row), row.id) is None:
-        refuse_double(change.snapshot, row)
         change.insert(row)
+    else:
+        change.update(row)
 
 
 def edit_trip(
@@ -78,14 +81,14 @@ def edit_trip(
     """
     with project.change("Edit trip") as change:
         for row in extra:
-            _insert_new(change, row)
+            _write(change, row)
         trip = change.snapshot.need(Trip, trip_id).with_(**trip_values)
         if water_values:
-            _edit(change, change.snapshot.need(Water, trip.water_id).with_(**water_values))
+            _write(change, change.snapshot.need(Water, trip.water_id).with_(**water_values))
         if line_values:
-            _edit(change, change.snapshot.need(Line, trip.line_id).with_(**line_values))
+            _write(change, change.snapshot.need(Line, trip.line_id).with_(**line_values))
         line = change.snapshot.get(Line, trip.line_id)
-        _edit(change, with_gaps(trip, line.kind if line else "set apart"))
+        _write(change, with_gaps(trip, line.kind if line else "set apart"))
         if round_id and round_values:
             change.update(change.snapshot.need(Round, round_id).with_(**round_values))
     return project.last_changes
@@ -100,11 +103,6 @@ def with_gaps(trip: Trip, kind_of_line: str) -> Trip:
     if max_gap_m is None:
         max_gap_m = high if high > min_gap_m else min_gap_m * high / low
     return trip.with_(min_gap_m=min_gap_m, max_gap_m=max_gap_m)
-
-
-def _edit(change: Change, row: Noun) -> None:
-    refuse_double(change.snapshot, row)
-    change.update(row)
 
 
 def next_round(project: Project, trip_id: str, *, set_on: str | None = None) -> Changes:

@@ -11,6 +11,7 @@ from string import Template
 from typing import TYPE_CHECKING
 
 from trapline.drawing.colour import mixed
+from trapline.folders import shipped_folder
 
 if TYPE_CHECKING:
     from trapline.drawing.theme import Theme
@@ -63,9 +64,8 @@ QDateTimeEdit, QComboBox { background: $panel; color: $text;
   border: ${line}px solid $control_border; border-radius: 5px; padding: 3px 6px; }
 QLineEdit, QPlainTextEdit, QTextEdit { placeholder-text-color: $muted; }
 QComboBox::drop-down, QDateEdit::drop-down { border: none; width: 22px; }
-QComboBox::down-arrow, QDateEdit::down-arrow { width: 0; height: 0;
-  border-left: 5px solid transparent; border-right: 5px solid transparent;
-  border-top: 6px solid $muted; }
+QComboBox::down-arrow, QDateEdit::down-arrow { image: url("$down_arrow"); width: 10px;
+  height: 10px; }
 QLineEdit:focus, QPlainTextEdit:focus, QTextEdit:focus, QSpinBox:focus, QDoubleSpinBox:focus,
 QDateEdit:focus, QTimeEdit:focus, QDateTimeEdit:focus, QComboBox:focus {
   border: 2px solid $accent; padding: 2px 5px; }
@@ -109,5 +109,7 @@ def style_sheet(theme: "Theme") -> str:
         title=round(letters * 1.4),
         numeral=round(letters * 3.2),
         greyed=mixed(theme.text, theme.window, 0.5),
+        # Grey that can be told from every background; a style sheet takes pictures by path only.
+        down_arrow=(shipped_folder("resources") / "down_arrow.svg").as_posix(),
         accent_hover=mixed(theme.accent, theme.text, 0.2),
     )
