@@ -89,12 +89,14 @@ def test_several_steps_are_redone_in_their_order(lake: Project) -> None:
 
 
 def test_an_earlier_sitting_is_undone_only_when_that_is_wanted(lake: Project) -> None:
-    with lake.change("Here") as change:
-        change.insert(Bait(name="Squid"))
+    for name in ("Squid", "Liver"):
+        with lake.change(f"Add {name}") as change:
+            change.insert(Bait(name=name))
     here = lake.next_undo()
     assert here is not None
     assert not lake.is_earlier(here)
-    lake.undo(into_earlier_sitting=False)
+    for _ in range(2):
+        lake.undo(into_earlier_sitting=False)
     step = lake.next_undo()
     assert step is not None
     assert lake.is_earlier(step)
@@ -176,6 +178,10 @@ def test_a_column_that_a_gis_added_is_kept_by_change_and_undo(
         change.delete(places[2])
     lake.undo()
     assert nouns_of(dump(lake.path)) == before
+    step = lake.next_undo()
+    with lake.change("Nothing new") as change:
+        change.update(change.snapshot.need(Place, places[2].id))
+    assert lake.next_undo() == step
     lake.undo()  # the step from before the column still fits
     assert lake.snapshot().need(Place, places[1].id) == places[1]
 

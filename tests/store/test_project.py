@@ -7,8 +7,15 @@ from pathlib import Path
 
 import pytest
 
-from trapline.errors import Conflict, EnvironmentProblem, InvalidValue, ReadOnlyProject
+from trapline.errors import (
+    Conflict,
+    EnvironmentProblem,
+    InvalidValue,
+    NotAProject,
+    ReadOnlyProject,
+)
 from trapline.model.bait import Bait
+from trapline.model.fields import Noun
 from trapline.model.line import Line, Place
 from trapline.model.project_info import ProjectInfo
 from trapline.model.trapset import TrapSet
@@ -185,38 +192,41 @@ def test_a_picture_is_never_read_across_the_commit_of_another_program(
 ) -> None:
     """The other program tries to write between the reading of two tables."""
     refused = []
-    decode = rows.decode
+    column_names = rows.column_names
 
-    def meddle(noun: type, columns: dict[str, object]) -> object:
-        if noun is Place and not refused:
+    def meddle(noun: type[Noun]) -> tuple[str, ...]:
+        if noun is Place:
             with closing(sqlite3.connect(lake.path, timeout=0)) as other:
                 try:
                     other.execute("UPDATE line SET name = 'torn'")
                     other.commit()
                 except sqlite3.OperationalError as problem:
                     refused.append(str(problem))
-        return decode(noun, columns)
+        return column_names(noun)
 
     with closing(sqlite3.connect(lake.path)) as other:
         other.execute("UPDATE bait SET cost = '9'")
         other.commit()
-    monkeypatch.setattr(rows, "decode", meddle)
+    monkeypatch.setattr(rows, "column_names", meddle)
     assert lake.snapshot().all(Line)[0].name == "North bank"
     assert refused == ["database is locked"]
 
 
 class MeddledWith:
-    """A connection after each of whose commits another program commits at once."""
+    """A connection after the first of whose statements of one kind something else happens."""
 
-    def __init__(self, real: sqlite3.Connection, meddle: Callable[[], None]) -> None:
-        self._real, self._meddle = real, meddle
+    def __init__(
+        self, real: sqlite3.Connection, meddle: Callable[[], None], after: str = "COMMIT"
+    ) -> None:
+        self._real, self._meddle, self._after = real, meddle, after
 
     def __getattr__(self, name: str) -> object:
         return getattr(self._real, name)
 
     def execute(self, statement: str, *values: object) -> sqlite3.Cursor:
         found = self._real.execute(statement, *values)
-        if statement == "COMMIT":
+        if statement == self._after:
+            self._after = "once is enough"
             self._meddle()
         return found
 
@@ -244,6 +254,40 @@ def test_a_commit_of_another_program_right_after_ours_is_seen(
         getattr(lake, act)()
     assert {row.cost for row in lake.snapshot().all(Bait)} == {"theirs"}
     assert (lake.snapshot().get(Bait, bait.id) is None) == (act == "undo")
+
+
+def test_a_commit_that_is_interrupted_as_it_ends_is_known_to_have_happened(
+    lake: Project, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def interrupt() -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setattr(lake, "_db", MeddledWith(lake.connection(), interrupt))
+        with pytest.raises(KeyboardInterrupt), lake.change("Add") as change:
+            bait = change.insert(Bait(name="Squid"))
+    assert lake.snapshot().get(Bait, bait.id) == bait
+
+
+def test_the_first_error_is_told_and_not_that_of_taking_back(
+    lake: Project, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail() -> None:
+        problem = sqlite3.OperationalError("disk I/O error")
+        problem.sqlite_errorcode = sqlite3.SQLITE_IOERR
+        raise problem
+
+    with monkeypatch.context() as patched:
+        patched.setattr(lake, "_db", MeddledWith(lake.connection(), fail, after="ROLLBACK"))
+        with pytest.raises(InvalidValue):
+            add_baits(lake, "Squid", "")
+    with closing(sqlite3.connect(lake.path)) as other:
+        other.execute("UPDATE bait SET mark = 'heart'")
+        other.commit()
+    with monkeypatch.context() as patched:
+        patched.setattr(lake, "_db", MeddledWith(lake.connection(), fail, after="ROLLBACK"))
+        with pytest.raises(NotAProject, match="heart"):
+            lake.snapshot()
 
 
 def test_a_busy_file_is_said_in_a_sentence_and_nothing_is_changed(

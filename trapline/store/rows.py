@@ -72,8 +72,6 @@ def encode(row: Noun) -> Columns:
                 raise InvalidValue(
                     f"{meta['label']}: {value} is too large.", meta["label"], "Type a smaller one."
                 )
-        elif kind == "number" and value is not None:
-            value = float(value)
         columns[name] = value
     if row.table in FEATURES:
         lon_deg, lat_deg = getattr(row, "lon_deg", None), getattr(row, "lat_deg", None)
