@@ -55,7 +55,7 @@ class Arrival:
         """What to know before importing it, in words; empty where there is nothing."""
         if self.same_name:
             far = "" if self.same_name_m is None else f", {_metres(self.same_name_m)} away"
-            return f"'{self.same_name}' is there already{far}"
+            return f"name taken{far}"
         if self.nearest_m is not None and self.nearest_m < SAME_PLACE_M:
             return f"only {_metres(self.nearest_m)} from '{self.nearest}'"
         return "" if self.found.lon_deg is not None else "without a position"

@@ -25,7 +25,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from trapline.drawing.theme import set_role
+from trapline.drawing.theme import LIGHT, Theme, set_role
 from trapline.errors import TraplineError
 from trapline.ui.session import Session
 
@@ -38,6 +38,16 @@ def plain_label(text: str = "", role: str = "") -> QLabel:
     if role:
         set_role(label, role)
     return label
+
+
+def theme_of(widget: QWidget | None) -> Theme:
+    """Return the theme of the window that a widget belongs to: for what it paints itself."""
+    while widget is not None:
+        theme = getattr(widget, "theme", None)
+        if isinstance(theme, Theme):
+            return theme
+        widget = widget.parentWidget()
+    return LIGHT
 
 
 def push_button(text: str, role: str = "") -> QPushButton:
@@ -189,13 +199,14 @@ class CardDialog(QDialog):
     def __init__(self, session: Session, title: str, verb: str, parent: QWidget | None) -> None:
         super().__init__(parent)
         self.session = session
+        self.theme = theme_of(parent)
         self.setWindowTitle(title)
         self.setModal(True)
         self.fields: list[Field] = []
         inside = QWidget()
-        self._columns = QHBoxLayout(inside)
-        self._columns.setContentsMargins(14, 14, 14, 6)
-        self._columns.setSpacing(12)
+        self._row = QHBoxLayout(inside)
+        self._row.setContentsMargins(14, 14, 14, 6)
+        self._row.setSpacing(12)
         self.problem = plain_label(role="bad")
         self.problem.hide()
         self.buttons = QDialogButtonBox()
@@ -242,7 +253,7 @@ class CardDialog(QDialog):
             for card in cards
         ):
             column.addStretch(1)
-        self._columns.addLayout(column, stretch)
+        self._row.addLayout(column, stretch)
 
     def field(self, caption: str, editor: QWidget, *, key: str = "", hint: str = "") -> Field:
         """Return a field whose errors the dialog can find."""

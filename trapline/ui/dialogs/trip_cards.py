@@ -43,6 +43,13 @@ def name_box(names: list[str], text: str) -> QComboBox:
     return box
 
 
+def say_in(box: QComboBox, text: str) -> None:
+    """Say in an empty combo box what it is for."""
+    line = box.lineEdit()
+    if line is not None:
+        line.setPlaceholderText(text)
+
+
 def notes_box(text: str = "", lines: int = 3) -> QPlainTextEdit:
     """Return a small box for several lines, left by the Tab key."""
     box = QPlainTextEdit(text)
@@ -86,6 +93,7 @@ class WhereCard(Card):
         line = snapshot.get(Line, trip.line_id) if trip else None
         names = [row.name for row in snapshot.all(Water)]
         self.water = name_box(names, water.name if water else "")
+        say_in(self.water, "for example: Mill pond")
         self.kind, self.shore, self.line_kind = QComboBox(), QComboBox(), QComboBox()
         choose(self.kind, [(word, word) for word in WATER_KINDS], water and water.kind)
         choose(self.shore, [(word, word) for word in SHORES], water.shore if water else SHORES[1])
@@ -224,7 +232,7 @@ class RulesCard(Card):
         species = snapshot.get(Species, trip.target_species_id) if trip else None
         names = [row.name for row in snapshot.species("target")]
         self.target = name_box(["", *names], species.name if species else "")
-        self.target.lineEdit().setPlaceholderText("choose, or type a new one")
+        say_in(self.target, "choose, or type a new one")
         self.reference = QComboBox()
         baits = [(row.name, row.id) for row in snapshot.all(Bait)]
         choose(self.reference, [("control, else first", None), *baits],
