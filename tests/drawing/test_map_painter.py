@@ -160,14 +160,21 @@ def test_meeting_reaches_of_different_baits_are_hatched(lake_with, picture):
     view = _fitted(meets)
     one, other = _array(picture(meets, view=view)), _array(picture(alone, view=view))
     changed = (one != other).any(axis=2)
-    # Only where plumes 0 and 1 or 1 and 2 share water (and in the legend at the upper left).
-    x0, y0 = view.to_px(RECT, *meets.plumes[1].outline.T)
-    inside = np.zeros_like(changed)
-    inside[int(y0.min()) : int(y0.max()) + 2, int(x0.min()) : int(x0.max()) + 2] = True
-    rows, columns = np.nonzero(changed & ~inside)
-    assert (changed & inside).sum() > 40
-    assert (columns < 330).all()
-    assert (rows < 300).all()
+    changed[:300, :330] = False  # the legend
+
+    def inside(number: int, widen_px: float) -> np.ndarray:
+        # The plumes here are circles.
+        x, y = view.to_px(RECT, *meets.plumes[number].outline.T)
+        middle, radius = (x.mean(), y.mean()), np.ptp(x) / 2
+        rows, columns = np.indices(changed.shape)
+        return np.hypot(columns + 0.5 - middle[0], rows + 0.5 - middle[1]) <= radius + widen_px
+
+    shared = [inside(a, 1.5) & inside(b, 1.5) for a, b in meets.meetings]
+    assert not (changed & ~shared[0] & ~shared[1]).any()
+    for (a, b), both in zip(meets.meetings, shared, strict=True):
+        well_inside = inside(a, -2.0) & inside(b, -2.0)
+        # A line every 6 px, some of it under marks and labels.
+        assert (changed & both).sum() > 0.12 * well_inside.sum() > 5
 
 
 def test_the_legend_says_what_is_on_the_map_and_nothing_else(lake_with):
@@ -250,22 +257,24 @@ def test_the_hidden_place_leaves_its_reach_its_gaps_and_its_legs_out(lake, qapp)
 
     view = _fitted(lake)
 
-    def painted(hidden: int) -> np.ndarray:
+    def painted(content: MapContent, hidden: int) -> np.ndarray:
         image = QImage(1000, 650, QImage.Format.Format_ARGB32_Premultiplied)
         painter = QPainter(image)
-        sheet = Sheet(painter, RECT, view, lake, LIGHT, PaintCache(), hidden=hidden)
+        sheet = Sheet(painter, RECT, view, content, LIGHT, PaintCache(), hidden=hidden)
         paint_ground_and_places(sheet)
         painter.end()
         return _array(image)
 
-    changed = (painted(-1) != painted(8)).any(axis=2)
+    changed = (painted(lake, -1) != painted(lake, 8)).any(axis=2)
     x, y = view.to_px(RECT, lake.east_m, lake.north_m)
     reach = 22.0 / view.metres_per_px
     assert changed[round(y[8] - reach) + 1, round(x[8])]  # the edge of its reach is gone
     assert changed[round(y[8]), round(x[8])]
-    assert changed[round((y[8] + y[9]) / 2) - 3 : round((y[8] + y[9]) / 2) + 4,
-                   round((x[8] + x[9]) / 2) - 3 : round((x[8] + x[9]) / 2) + 4].any()  # fmt: skip
     assert not changed[round(y[2]), round(x[2])]
+    # Without it the line ends on both sides and is not drawn past it.
+    bare = replace(lake, plumes=(), meetings=np.empty(0, np.intp), labels=("",) * 12, gaps=())
+    alone = replace(bare, links=(np.arange(8), np.arange(9, 12)))
+    assert (painted(bare, 8) == painted(alone, 8)).all()
 
 
 def test_texts_of_gaps_and_labels_do_not_overlap(many_places, qapp, monkeypatch):

@@ -44,32 +44,31 @@ def declutter(
         for _ in range(2):  # a second try for those that lost to a loser
             waiting = np.flatnonzero(chosen < 0)
             boxes = candidates[position, waiting]
-            fits = (
-                (boxes[:, 0] >= 0)
-                & (boxes[:, 1] >= 0)
-                & (boxes[:, 2] <= width)
-                & (boxes[:, 3] <= height)
-            )
-            waiting, boxes = waiting[fits], boxes[fits]
-            if not waiting.size:
-                break
-            cells, count = _cells(boxes, columns, cell)
-            start = np.cumsum(count) - count
-            is_free = np.logical_and.reduceat(owner[cells] < 0, start)
-            keep = np.repeat(is_free, count)
-            waiting, cells, count = waiting[is_free], cells[keep], count[is_free]
-            if not waiting.size:
-                break
-            who = np.repeat(waiting, count)
-            # Written from the last to the first: the lowest row stays.
-            owner[cells[::-1]] = who[::-1]
-            start = np.cumsum(count) - count
-            has_won = np.logical_and.reduceat(owner[cells] == who, start)
-            owner[cells] = np.where(np.repeat(has_won, count), n, -1)
-            # A loser must not free a cell that it shares with a winner.
-            owner[cells[np.repeat(has_won, count)]] = n
-            chosen[waiting[has_won]] = position
+            fits = (boxes[:, :2] >= 0).all(axis=1) & (boxes[:, 2:] <= [width, height]).all(axis=1)
+            cells, count = _cells(boxes[fits], columns, cell)
+            winners = _claim(owner, waiting[fits], cells, count, taken_for_good=n)
+            chosen[winners] = position
     return chosen
+
+
+def _claim(
+    owner: IndexArray, rows: IndexArray, cells: IndexArray, count: IndexArray, taken_for_good: int
+) -> IndexArray:
+    """Give each row all its cells or none, the lowest row first; return the rows that won."""
+    if not rows.size:
+        return rows
+    is_free = np.logical_and.reduceat(owner[cells] < 0, np.cumsum(count) - count)
+    rows, cells, count = rows[is_free], cells[np.repeat(is_free, count)], count[is_free]
+    if not rows.size:
+        return rows
+    who = np.repeat(rows, count)
+    # Written from the last to the first: the lowest row stays.
+    owner[cells[::-1]] = who[::-1]
+    has_won = np.logical_and.reduceat(owner[cells] == who, np.cumsum(count) - count)
+    won = np.repeat(has_won, count)
+    owner[cells] = -1
+    owner[cells[won]] = taken_for_good
+    return np.asarray(rows[has_won])
 
 
 def _clipped(boxes: FloatArray, width: float, height: float) -> FloatArray:

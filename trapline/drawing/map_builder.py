@@ -1,6 +1,6 @@
 """From the model to what a map shows: one round with its checks, or a line not yet fished."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -46,6 +46,9 @@ class _Spot:
         return Unplaced(self.place.id, self.place.label, self.style, self.set_id)
 
 
+Placed = tuple[_Spot, tuple[float, float]]
+
+
 def build_map(
     snapshot: Snapshot,
     round_id: str | None,
@@ -76,8 +79,7 @@ def build_map(
     lines = _line_ids(snapshot, trip, line_id)
     spots = _spots(snapshot, fished, lines)
     placed = [(spot, spot.position) for spot in spots if spot.position]
-    lon_deg = np.array([position[0] for _, position in placed])
-    lat_deg = np.array([position[1] for _, position in placed])
+    lon_deg, lat_deg = np.array([position for _, position in placed]).reshape(-1, 2).T
     shoreline = _shoreline(snapshot, trip, lines)
     plane = plane or _plane(lon_deg, lat_deg, shoreline)
     east_m, north_m = plane.to_plane(lon_deg, lat_deg)
@@ -85,9 +87,7 @@ def build_map(
     number = {style: at for at, style in enumerate(styles)}
     rows = {spot.set_id: at for at, (spot, _) in enumerate(placed) if spot.set_id}
     shapes, meetings = _plumes(plumes, rows, plane)
-    factors = size_factors or {}
-    sizes = [factors.get(spot.place.id, 1.0) for spot, _ in placed] if factors else []
-    has_current = fished is not None and fished.has_current
+    current = fished if fished and fished.has_current else None
     return MapContent(
         anchor_lon_deg=plane.lon_deg,
         anchor_lat_deg=plane.lat_deg,
@@ -98,14 +98,14 @@ def build_map(
         north_m=north_m,
         styles=tuple(styles),
         style_of=np.array([number[spot.style] for spot, _ in placed], dtype=np.intp),
-        size_factors=np.array(sizes, dtype=np.float64),
+        size_factors=_sizes(placed, size_factors or {}),
         plumes=shapes,
         meetings=meetings,
         gaps=_gaps(spacing, rows, length_unit),
         links=_links(placed),
         shorelines=(np.column_stack(plane.to_plane(*shoreline.T)),) if len(shoreline) else (),
-        current_m_s=fished.current_m_s if fished and has_current else None,
-        current_to_deg=fished.current_to_deg if fished and has_current else None,
+        current_m_s=current.current_m_s if current else None,
+        current_to_deg=current.current_to_deg if current else None,
         unplaced=tuple(spot.unplaced for spot in spots if spot.position is None),
         length_unit=length_unit,
     )
@@ -167,7 +167,13 @@ def _plane(lon_deg: FloatArray, lat_deg: FloatArray, shoreline: FloatArray) -> L
     return LocalPlane(0.0, 0.0)
 
 
-def _links(placed: Iterable[tuple[_Spot, object]]) -> tuple[IndexArray, ...]:
+def _sizes(placed: list[Placed], factors: Mapping[str, float]) -> FloatArray:
+    """Return the factor of each place, 1 for one that is not named; none where none is."""
+    found = [factors.get(spot.place.id, 1.0) for spot, _ in placed] if factors else []
+    return np.array(found, dtype=np.float64)
+
+
+def _links(placed: list[Placed]) -> tuple[IndexArray, ...]:
     by_line: dict[str, list[int]] = {}
     for row, (spot, _) in enumerate(placed):
         if not spot.place.is_stake:

@@ -4,7 +4,7 @@ Made by map_builder.py from the model; painted by map_painter.py.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Final
 
@@ -123,6 +123,10 @@ class MapContent:
                 "map",
                 "Give one value of each for every place.",
             )
+
+    def without_checks(self) -> "MapContent":
+        """Return the places alone, without reaches and gaps: a map to find one's way by."""
+        return replace(self, plumes=(), gaps=(), meetings=_no_indices())
 
     @property
     def plane(self) -> LocalPlane:

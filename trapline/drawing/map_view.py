@@ -51,6 +51,17 @@ class MapView:
             self.north_m - (y_px - centre.y()) * self.metres_per_px,
         )
 
+    def row_at(
+        self, content: MapContent, rect: QRectF, at: QPointF, within_px: float
+    ) -> int | None:
+        """Return the row of the place drawn nearest to a point, or None within reach of none."""
+        if not content.ids:
+            return None
+        x, y = self.to_px(rect, content.east_m, content.north_m)
+        squared = np.where(content.is_drawable, (x - at.x()) ** 2 + (y - at.y()) ** 2, np.inf)
+        row = int(np.argmin(squared))
+        return row if squared[row] <= within_px**2 else None
+
     def window(self, rect: QRectF, margin_px: float = 0.0) -> tuple[float, float, float, float]:
         """Return west, south, east, north in metres of what the rectangle shows."""
         half_e = (rect.width() / 2 + margin_px) * self.metres_per_px

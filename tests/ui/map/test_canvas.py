@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from pyproj import Geod
@@ -164,6 +166,13 @@ def test_let_go_outside_the_map_a_place_goes_back(hand):
     assert hand.heard("drag_cancelled") == [()]
 
 
+def test_let_go_over_the_shelf_a_place_goes_back(hand):
+    start = hand.spot("c")
+    hand.drag(start, start + QPoint(0, 30), QPoint(300, 390))
+    assert hand.heard("dragged") == []
+    assert hand.heard("drag_cancelled") == [()]
+
+
 def test_a_place_without_position_gets_one_by_being_dragged_onto_the_map(hand):
     picture = hand.canvas.picture
     (spot,) = shelf_spots(picture.content, picture.rect)
@@ -198,6 +207,26 @@ def test_live_gaps_are_asked_for_where_the_place_is_and_drawn(hand):
     changed = (without != drawn).any(axis=2)
     assert changed[middle.y() - 8 : middle.y() + 8, middle.x() - 30 : middle.x() + 30].any()
     hand.key(Qt.Key.Key_Escape)
+
+
+def test_the_reach_goes_along_with_its_place(hand):
+    start = hand.spot("c")
+    hand.drag(start, start + QPoint(20, 0), start + QPoint(90, 40), release=False)
+    with_reach = _array(hand.canvas.grab().toImage())
+    hand.key(Qt.Key.Key_Escape)
+    hand.canvas.set_content(replace(hand.canvas.picture.content, plumes=()))
+    hand.drag(start, start + QPoint(20, 0), start + QPoint(90, 40), release=False)
+    without = _array(hand.canvas.grab().toImage())
+    hand.key(Qt.Key.Key_Escape)
+    rows, columns = np.nonzero((with_reach != without).any(axis=2))
+    # A square of 12 m about the moved place; the other one is that of A, far to the west.
+    near = np.hypot(columns - start.x() - 90, rows - start.y() - 40) < 60
+    side_px = 12.0 / hand.canvas.picture.view.metres_per_px
+    assert near.sum() > 0.5 * side_px**2
+    assert np.ptp(columns[near]) == pytest.approx(side_px, abs=3)
+    assert np.mean([columns[near].min(), columns[near].max()]) == pytest.approx(
+        start.x() + 90, abs=2
+    )
 
 
 def test_a_map_that_cannot_be_edited_pans_where_a_place_would_move(hand):

@@ -5,7 +5,6 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import Final
 
-import numpy as np
 from PySide6.QtCore import QMarginsF, QPointF, QRectF
 from PySide6.QtGui import QPainter, QPixmap
 
@@ -66,7 +65,7 @@ class MapPicture:
         """Show other content in the same view; the first that has anything is fitted."""
         before, self.content = self.content, content
         if self.is_locator:
-            self.content = replace(content, plumes=(), gaps=(), meetings=np.empty(0, np.intp))
+            self.content = content.without_checks()
         known = (content.place_id(key) for key in self.selected)
         self.selected = frozenset(key for key in known if key is not None)
         self.forget()
@@ -162,22 +161,18 @@ class MapPicture:
                 if (spot - at).manhattanLength() <= 1.5 * HIT_PX:
                     return Hit(content.unplaced[number].id, -1, number, spot)
             return None
-        x, y = self.view.to_px(rect, content.east_m, content.north_m)
-        squared = (x - at.x()) ** 2 + (y - at.y()) ** 2
-        squared = np.where(content.is_drawable, squared, np.inf)
-        row = int(np.argmin(squared)) if squared.size else -1
-        if row < 0 or squared[row] > HIT_PX**2:
-            return None
-        return Hit(content.ids[row], row, -1, QPointF(float(x[row]), float(y[row])))
+        row = self.view.row_at(content, rect, at, HIT_PX)
+        return None if row is None else Hit(content.ids[row], row, -1, self._spot(row))
+
+    def _spot(self, row: int) -> QPointF:
+        east_m, north_m = float(self.content.east_m[row]), float(self.content.north_m[row])
+        return QPointF(*self.view.to_px(self.rect, east_m, north_m))
 
     def is_in_sight(self, key: str) -> bool:
         """Return whether a place with a position lies inside the window, clear of its edge."""
         row = self.content.row(key)
-        if row is None:
-            return False
-        east_m, north_m = float(self.content.east_m[row]), float(self.content.north_m[row])
-        spot = QPointF(*self.view.to_px(self.rect, east_m, north_m))
-        return self.rect.adjusted(24, 24, -24, -24).contains(spot)
+        inner = self.rect.adjusted(24, 24, -24, -24)
+        return row is not None and inner.contains(self._spot(row))
 
     def words_of(self, key: str) -> str:
         """Return the same for a place by its id; nothing for one that is not here."""
