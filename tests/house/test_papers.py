@@ -49,7 +49,7 @@ def test_an_example_of_the_readme_gives_an_answer(
 ) -> None:
     (tmp_path / "places.csv").write_text("id,lat,lon\na,45,7\nb,45,7.01\n")
     monkeypatch.chdir(tmp_path)
-    (line,) = re.findall(r"`trapline (gaps [^`]*)`", README)
+    line = re.findall(r"`trapline (gaps [^`]*)`", README)[0]
     assert main(line.split()) == 0
 
 
