@@ -70,6 +70,7 @@ def _begin(window: MainWindow, tasks: Tasks, path: Path | None, sample: str | No
     elif path is not None:
         window.open_path(path)
     tasks.preload()
+    window.make_ready()
 
 
 class _BugBox:

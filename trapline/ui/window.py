@@ -8,7 +8,7 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QEvent, QSettings, Qt
+from PySide6.QtCore import QEvent, QSettings, Qt, QTimer
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import (
     QMainWindow,
@@ -26,9 +26,10 @@ from trapline.ui.banner import Banner
 from trapline.ui.commands.file_commands import FileCommands
 from trapline.ui.commands.registry import make_handlers
 from trapline.ui.menu import COMMANDS, SEPARATOR
+from trapline.ui.page_stack import PageStack
 from trapline.ui.page_strip import PageStrip
 from trapline.ui.pages.page import Page
-from trapline.ui.pages.registry import make_pages
+from trapline.ui.pages.registry import PAGES
 from trapline.ui.pages.start import StartPage
 from trapline.ui.session import Session
 from trapline.ui.sidebar import Sidebar
@@ -48,16 +49,11 @@ class MainWindow(QMainWindow):
         self.tasks: Tasks | None = None
         self.banner = Banner()
         self.sidebar = Sidebar(session)
-        self.pages: list[Page] = make_pages(session)
         self.start = StartPage(session)
-        self.stack = QStackedWidget()
-        for page in self.pages:
-            self.stack.addWidget(page)
-            page.asked.connect(self.trigger)
-        self.strip = PageStrip(session, [page.title for page in self.pages])
+        self.stack = PageStack(session)
+        self.stack.asked.connect(self.trigger)
+        self.strip = PageStrip(session, [title for title, _ in PAGES])
         self.strip.page_chosen.connect(self.show_page)
-        self._page = 0
-        self._stale = set(range(len(self.pages)))
         self._arrange()
         self.handlers = make_handlers(self)
         self.actions_by_name: dict[str, QAction] = {}
@@ -100,23 +96,30 @@ class MainWindow(QMainWindow):
     def take_theme(self, theme: Theme) -> None:
         """Draw what the pages paint themselves in other colours."""
         self.theme = theme
-        for page in self.pages:
-            page.set_theme(theme)
-        self._on_looked_elsewhere(None)
+        self.stack.take_theme(theme)
+        self._refresh_page()
 
     def show_page(self, number: int) -> None:
         """Show one of the five pages, refreshed when something changed since it was shown."""
-        if number != self._page:
-            self.pages[self._page].leaving()
-        self._page = number
-        self.stack.setCurrentIndex(number)
+        self.stack.show_number(number)
         self.strip.show_current(number)
         self._refresh_page()
 
     @property
+    def pages(self) -> list[Page]:
+        """The five pages, all of them made."""
+        return self.stack.all_pages()
+
+    @property
     def page(self) -> Page:
         """The page that is shown."""
-        return self.pages[self._page]
+        return self.stack.page(self.stack.number)
+
+    def make_ready(self) -> None:
+        """Make the pages that were not shown yet, one each time the window has nothing to do."""
+        if self.stack.make_next():
+            self._refresh_page()
+            QTimer.singleShot(0, self, self.make_ready)
 
     def _arrange(self) -> None:
         self.splitter = QSplitter(Qt.Orientation.Horizontal)
@@ -145,8 +148,7 @@ class MainWindow(QMainWindow):
 
     def _make_menus(self) -> None:
         slots: dict[str, Callable[[], None]] = {
-            f"page_{number + 1}": partial(self.show_page, number)
-            for number in range(len(self.pages))
+            f"page_{number + 1}": partial(self.show_page, number) for number in range(len(PAGES))
         }
         for handler in self.handlers:
             slots.update(handler.slots())
@@ -181,24 +183,20 @@ class MainWindow(QMainWindow):
         self._enable()
 
     def _on_looked_elsewhere(self, _: object) -> None:
-        self._stale = set(range(len(self.pages)))
+        self.stack.mark_stale()
         self._refresh_page()
         self._enable()
 
     def _on_changed(self, changes: Changes) -> None:
-        for number, page in enumerate(self.pages):
-            if not changes or not page.touched_by or changes.tables & page.touched_by:
-                self._stale.add(number)
+        self.stack.mark_stale(changes)
         self._refresh_page()
         self._enable()
 
     def _refresh_page(self) -> None:
         if self.session.project is None:
             return
-        if self._page in self._stale:
-            self._stale.discard(self._page)
-            self.page.refresh()
-        self.strip.show_attention([page.attention() for page in self.pages])
+        self.stack.refresh()
+        self.strip.show_attention(self.stack.attention())
         info = self.session.snapshot.project
         self.setWindowTitle(f"Bait trial log: {info.name}")
 
@@ -242,7 +240,7 @@ class MainWindow(QMainWindow):
                     handler.take_file(path)
 
     def closeEvent(self, event: QCloseEvent) -> None:
-        self.page.leaving()
+        self.stack.leave()
         self.settings.setValue("window/geometry", self.saveGeometry())
         self.settings.setValue("window/splitter", self.splitter.saveState())
         self.session.close_project()
