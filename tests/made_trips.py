@@ -2,11 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from trapline.model.bait import COLOURS, MARKS, Bait
 from trapline.model.catch import Catch
 from trapline.model.fields import Noun
 from trapline.model.line import Line, Place
+from trapline.model.nouns import NOUNS
 from trapline.model.project_info import ProjectInfo
 from trapline.model.snapshot import Snapshot
 from trapline.model.species import Species
@@ -14,6 +16,7 @@ from trapline.model.trap import Trap
 from trapline.model.trapset import TrapSet
 from trapline.model.trip import Round, Trip
 from trapline.model.water import Water
+from trapline.store.project import Project
 
 BAIT_NAMES = ("punctured can", "cut herring", "chicken skin", "no bait")
 
@@ -137,3 +140,13 @@ def make_trip(
         Snapshot({}).with_rows(rows), trip.id, tuple(r.id for r in rounds),
         tuple(k.id for k in kinds), tuple(p.id for p in places), target.id, bycatch.id,
     )  # fmt: skip
+
+
+def write_project(made: MadeTrip, path: Path) -> Path:
+    """Write a made trip to a new project file and return its path."""
+    with Project.create(path, made.snapshot.project) as project, project.change("Make") as change:
+        for noun in NOUNS:
+            for row in made.snapshot.all(noun):
+                if not isinstance(row, ProjectInfo):
+                    change.insert(row)
+    return path

@@ -113,7 +113,7 @@ def test_what_is_no_table_of_lifts_is_refused(command: Any, text: str) -> None:
 
 
 def test_a_missing_file_is_refused(tmp_path: Path) -> None:
-    args = argparse.Namespace(lifts=str(tmp_path / "none.csv"), reference="", json=True)
+    args = argparse.Namespace(lifts=str(tmp_path / "none.csv"), reference="", trip=None, json=True)
 
     with pytest.raises(TraplineError):
         compare.run(args)

@@ -1,6 +1,6 @@
 """Which bait catches most, how sure is that, and what would settle it? One table of lifts."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -36,6 +36,7 @@ __all__ = [
 ]
 
 AS_USUAL: Final = CompareOptions()
+TestOf = Callable[[CountedLifts], PermutationResult | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +113,7 @@ class SwitchCheck:
 def compare_baits(
     rows: Sequence[LiftRow],
     options: CompareOptions = AS_USUAL,
+    test_of: TestOf | None = None,
 ) -> BaitComparison:
     """Return rates per 24 h, ratios, chances and the verdict for one table of lifts.
 
@@ -121,6 +123,8 @@ def compare_baits(
         One a trap lifted, all rounds together.
     options : CompareOptions
         The reference bait and what counts.
+    test_of : callable, optional
+        The test of a drawn layout, from the lifts that count; None where there is no draw.
 
     Raises
     ------
@@ -149,8 +153,7 @@ def compare_baits(
     controls = tuple(bait for bait in known if options.is_control(bait))
     posterior = _posterior(units, known, controls) if known else None
     comparable = len(known) > 1 and sum(units.catches) > 0
-    test = _test(lifts, options) if comparable else None
-
+    test = _test(lifts, options, test_of) if comparable else None
     evidence = _evidence(lifts, units, known, controls, posterior, test, options)
     finding = find(evidence)
     words = verdict(evidence, finding)
@@ -244,7 +247,12 @@ def _posterior(units: Units, known: Sequence[str], controls: Sequence[str]) -> R
     )
 
 
-def _test(lifts: CountedLifts, options: CompareOptions) -> PermutationResult | None:
+def _test(
+    lifts: CountedLifts, options: CompareOptions, test_of: TestOf | None
+) -> PermutationResult | None:
+    drawn = test_of(lifts) if test_of else None
+    if drawn is not None:
+        return drawn
     counted = lifts.counted
     rates = catch_per_24h(
         [lift.catch for lift in counted], [24.0 * lift.exposure_days for lift in counted]

@@ -1,15 +1,18 @@
-"""``compare LIFTS.csv``: the comparison of baits in a table, without a project."""
+"""``trapline compare``: the comparison of baits in a table of lifts, or in a project."""
 
 from argparse import Namespace
 from typing import TYPE_CHECKING
 
-from trapline.cli.arguments import file_bytes
+from trapline.cli.arguments import file_bytes, project_snapshot
 from trapline.cli.output import DONE, add_json, print_json
+from trapline.errors import InvalidValue
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, _SubParsersAction
 
     from trapline.analyses.bait_comparison import BaitComparison, SwitchCheck
+    from trapline.analyses.trip_comparison import TripComparison
+    from trapline.model.snapshot import Snapshot
     from trapline.science.rates import Interval
 
 
@@ -17,15 +20,24 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
     """Add the command to the command line."""
     parser = subparsers.add_parser(
         "compare",
-        help="compare the baits in a table of lifts",
+        help="compare the baits in a table of lifts or a project",
         description="Says which bait catches most and how sure that is. The table has the columns"
         " bait, catch and soak_h (hours) and may have trap, place, round (or night), block,"
         " condition (fished, disturbed, robbed, lost, not lifted) and fraction_counted. A blank"
-        " catch is not 0: its row is left out and listed.",
+        " catch is not 0: its row is left out and listed. A project is compared over all rounds of"
+        " a trip, with the reference of that trip.",
         epilog="Exit code 0 when it was compared, whatever was found.",
         allow_abbrev=False,
     )
-    parser.add_argument("lifts", metavar="LIFTS.csv", help="a table, one row a trap lifted")
+    parser.add_argument(
+        "lifts", metavar="LIFTS.csv|PROJECT.gpkg", help="a table, one row a trap lifted"
+    )
+    parser.add_argument(
+        "--trip",
+        metavar="NAME",
+        action="append",
+        help="of a project; may be given again, without it the latest trip",
+    )
     parser.add_argument(
         "--reference",
         metavar="BAIT",
@@ -37,7 +49,11 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
 
 
 def run(args: Namespace) -> int:
-    """Print the comparison of the baits in a table."""
+    """Print the comparison of the baits in a table or a project."""
+    if args.lifts.lower().endswith(".gpkg"):
+        return _compare_project(args)
+    if args.trip:
+        raise InvalidValue("A table has no trips.", "--trip", "Leave it out.")
     data, name = file_bytes(args.lifts)
     from trapline.analyses.bait_comparison import (
         CompareOptions,
@@ -58,13 +74,80 @@ def run(args: Namespace) -> int:
     return DONE
 
 
-def _lines(comparison: "BaitComparison", checks: "tuple[SwitchCheck, ...]") -> list[str]:
-    """Return the comparison as lines of text."""
+def _compare_project(args: Namespace) -> int:
+    """Print the comparison of the baits over the rounds of one trip or of several."""
+    snapshot = project_snapshot(args.lifts)
+    trips = [snapshot.trip_named(name) for name in args.trip or [None]]
+    reference_id = trips[0].reference_bait_id
+    from trapline.analyses.trip_comparison import CompareChoice, compare_trips
+    from trapline.analyses.trip_lifts import rounds_in_order, target_of
+
+    if args.reference:
+        reference_id = _bait_id(snapshot, args.reference)
+    target = target_of(snapshot, trips[0])
+    found = compare_trips(
+        snapshot,
+        CompareChoice(
+            round_ids=rounds_in_order(snapshot, [trip.id for trip in trips]),
+            species_id=target.id if target else None,
+            reference_bait_id=reference_id,
+        ),
+    )
+    if args.json:
+        print_json(found.as_dict())
+    else:
+        print("\n".join(_project_lines(found)))
+    return DONE
+
+
+def _bait_id(snapshot: "Snapshot", name: str) -> str:
+    from trapline.model.bait import Bait
+
+    baits = snapshot.all(Bait)
+    for bait in baits:
+        if bait.name.casefold() == name.strip().casefold():
+            return bait.id
+    known = ", ".join(bait.name for bait in baits) or "none"
+    raise InvalidValue(f"There is no bait '{name}'.", "--reference", f"Use one of: {known}.")
+
+
+def _project_lines(found: "TripComparison") -> list[str]:
+    """Return the comparison of a project as lines of text."""
+    if found.comparison is None:
+        return [found.problem]
+    from trapline.analyses.comparison_words import left_out_texts, permutation_words
+
+    lines = _head(found.comparison)
+    words = permutation_words(found.comparison.permutation)
+    lines += ["", words] if words else []
+    hangs = [f"  {one.label}: {one.words}" for one in found.switches if one.n_sets]
+    shares = [
+        f"  {one.bait}: {one.n_disturbed} of {one.n_lifted}"
+        for one in found.disturbed
+        if one.n_disturbed
+    ]
+    for title, texts in (
+        ("On what the verdict hangs", hangs),
+        ("Found disturbed", shares),
+        ("Take care", [f"  {warning}" for warning in found.warnings]),
+        ("Left out", [f"  {text}" for text in left_out_texts(found.left_out)]),
+    ):
+        lines += ["", title, *texts] if texts else []
+    return lines
+
+
+def _head(comparison: "BaitComparison") -> list[str]:
+    """Return the table, the ratios and the verdict."""
     lines = _table(comparison)
     if comparison.ratios:
         lines += ["", f"Times as much as {comparison.ratios[0].reference} (95 % interval)"]
         lines += [f"  {ratio.bait}: {_interval(ratio.ratio)}" for ratio in comparison.ratios]
-    lines += ["", comparison.verdict]
+    return [*lines, "", comparison.verdict]
+
+
+def _lines(comparison: "BaitComparison", checks: "tuple[SwitchCheck, ...]") -> list[str]:
+    """Return the comparison as lines of text."""
+    lines = _head(comparison)
     changed = [
         f"  {check.switch}: {check.finding.word} {check.finding.bait}".rstrip()
         for check in checks

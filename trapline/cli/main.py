@@ -11,13 +11,25 @@ from collections.abc import Sequence
 from typing import Final, NoReturn
 
 from trapline import __version__
-from trapline.cli import compare, gaps, import_places, new, samples, undo
+from trapline.cli import (
+    check,
+    compare,
+    gaps,
+    import_places,
+    new,
+    samples,
+    sheet,
+    summary,
+    undo,
+)
 from trapline.cli.output import COULD_NOT, DONE, say_problem, speak_utf8
 from trapline.errors import InputProblem, TraplineError
 
 # Each module has add_parser(subparsers), which sets `run`, and run(args) -> exit code.
 # What is slow to load is imported inside run.
-COMMANDS: Final = (new, import_places, gaps, compare, undo, samples)
+COMMANDS: Final = (
+    new, import_places, gaps, sheet, compare, summary, check, undo, samples,
+)  # fmt: skip
 
 _DESCRIPTION: Final = """\
 Lay out, set, lift and compare a line of baited traps.

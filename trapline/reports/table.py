@@ -1,5 +1,6 @@
 """Tables that run over pages: the line of headers comes again at the top of each."""
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -23,8 +24,10 @@ from trapline.reports.letters import (
 )
 from trapline.reports.page import Piece, mm
 
-PAD_MM = 1.1
+PAD_MM = 1.2
 MARK_MM = 4.4
+# The rare long texts of a column may take a second line, so that the others need none.
+USUAL_SHARE = 0.85
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +107,7 @@ def column_widths(
             continue
         texts = [row[number] for row in rows]
         least = max([longest_word(column.title, HEAD), mm(column.least_mm) - pad])
-        wanted = max([least, *(_cell_width(cell) for cell in texts)])
+        wanted = max(least, _usual_width(texts))
         free[number] = (least + pad, min(wanted + pad, max(mm(column.most_mm), least + pad)))
     room = width - fixed
     wanted_sum = sum(wanted for _, wanted in free.values())
@@ -124,6 +127,12 @@ def column_widths(
             found.append(least * room / least_sum)
     scale = width / sum(found)  # given widths that do not fill, or overfill, the page
     return [one * scale for one in found]
+
+
+def _usual_width(cells: Sequence[Cell]) -> float:
+    """Return the width in which most cells of a column need no second line."""
+    widths = sorted(_cell_width(cell) for cell in cells)
+    return widths[math.ceil(USUAL_SHARE * len(widths)) - 1] if widths else 0.0
 
 
 def _cell_width(cell: Cell) -> float:

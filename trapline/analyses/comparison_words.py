@@ -1,0 +1,194 @@
+"""A comparison of baits in words and cells: the same on the screen, on paper and in a terminal."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from trapline.analyses.bait_verdict import Finding, p, sentence_case
+from trapline.analyses.trip_comparison import LeftOut, TripComparison
+from trapline.science.permutation import PermutationResult
+from trapline.science.rates import Interval
+
+
+@dataclass(frozen=True, slots=True)
+class BaitLine:
+    """One bait as a row of cells; a dash where there is nothing to say."""
+
+    bait: str
+    n_sets: str
+    n_counted: str
+    catch: str
+    soak_h: str
+    rate: str
+    ratio: str
+    chance_best: str
+    disturbed: str
+
+
+def bait_lines(found: TripComparison) -> tuple[BaitLine, ...]:
+    """Return the table of baits as texts, in the order of the comparison.
+
+    Parameters
+    ----------
+    found : TripComparison
+        What was compared.
+
+    References
+    ----------
+    None: words.
+    """
+    comparison = found.comparison
+    if comparison is None:
+        return ()
+    ratios = {row.bait: row.ratio for row in comparison.ratios or ()}
+    shares = {row.bait: row for row in found.disturbed}
+    lines = []
+    for bait in comparison.baits:
+        is_reference = bool(comparison.ratios) and bait.bait not in ratios
+        share = shares.get(bait.bait)
+        lines.append(
+            BaitLine(
+                bait=bait.bait,
+                n_sets=str(bait.n_traps),
+                n_counted=str(bait.n_counted),
+                catch=str(bait.catch) if bait.n_counted else "–",
+                soak_h=f"{bait.soak_h:.1f}" if bait.n_counted else "–",
+                rate=interval_text(bait.rate_per_24h),
+                ratio="reference" if is_reference else interval_text(ratios.get(bait.bait)),
+                chance_best=chance_text(bait.chance_best),
+                disturbed=f"{share.n_disturbed} of {share.n_lifted}" if share else "–",
+            )
+        )
+    return tuple(lines)
+
+
+def interval_text(interval: Interval | None) -> str:
+    """Return a median with its 95 % interval, in the interval's own unit.
+
+    Parameters
+    ----------
+    interval : Interval or None
+        None gives a dash.
+
+    References
+    ----------
+    None: words.
+
+    Examples
+    --------
+    >>> interval_text(Interval(4.81, 1.97, 15.2))
+    '4.8 (2.0 to 15)'
+    """
+    if interval is None:
+        return "–"
+    return f"{_two(interval.median)} ({_two(interval.low)} to {_two(interval.high)})"
+
+
+def _two(value: float) -> str:
+    """Return a number with two digits that matter, or all before the point."""
+    return f"{value:.0f}" if value >= 9.95 else f"{value:#.2g}" if value >= 0.01 else "under 0.01"
+
+
+def chance_text(chance: float | None) -> str:
+    """Return a chance, 0 to 1, in percent; never as certain.
+
+    Parameters
+    ----------
+    chance : float or None
+        None gives a dash.
+
+    References
+    ----------
+    None: words.
+
+    Examples
+    --------
+    >>> chance_text(0.9991), chance_text(0.42), chance_text(0.001)
+    ('over 99 %', '42 %', 'under 1 %')
+    """
+    if chance is None:
+        return "–"
+    if chance > 0.995:
+        return "over 99 %"
+    return "under 1 %" if chance < 0.005 else f"{100 * chance:.0f} %"
+
+
+def finding_title(finding: Finding | None) -> str:
+    """Return what was found in a few words, for a headline.
+
+    Parameters
+    ----------
+    finding : Finding or None
+        None where there is nothing to compare.
+
+    References
+    ----------
+    None: words.
+
+    Examples
+    --------
+    >>> finding_title(Finding("leads", "fish", "liver", 0.9))
+    'Fish leads, not settled'
+    """
+    if finding is None:
+        return "Nothing to compare yet"
+    if finding.word == "winner":
+        return f"{sentence_case(finding.bait)} is the winner"
+    if finding.word == "leads":
+        return f"{sentence_case(finding.bait)} leads, not settled"
+    if finding.word == "no other bait":
+        return "Only one bait to look at"
+    return sentence_case(finding.word)
+
+
+def permutation_words(test: PermutationResult | None) -> str:
+    """Return the test that stands beside the verdict, in one line; empty without one.
+
+    Parameters
+    ----------
+    test : PermutationResult or None
+        The exact or drawn permutation test.
+
+    References
+    ----------
+    Wasserstein & Lazar (2016), Am. Stat. 70, 129-133: p-values without a threshold.
+    """
+    if test is None:
+        return ""
+    within = f" within each {test.within.replace('×', ' and ')}" if test.within else ""
+    dealt = {
+        "trap": f"the baits of traps dealt out again{within}",
+        "place": f"whole bait histories of places dealt out again{within}",
+        "layout": "the fair order drawn again from the same layouts",
+    }.get(test.unit, f"baits dealt out again{within}")
+    kind = "Exact test" if test.exact else "Test by random deals"
+    return (
+        f"{kind}, {dealt}: {test.n_as_extreme} of {test.n_arrangements:,} differ as much,"
+        f" {p(test.p)} (the smallest possible here is {test.p_min:.2g})."
+    )
+
+
+def left_out_texts(left_out: Sequence[LeftOut]) -> tuple[str, ...]:
+    """Return one line a reason, with the traps that it is about.
+
+    Parameters
+    ----------
+    left_out : sequence of LeftOut
+        Trap sets that do not count.
+
+    References
+    ----------
+    None: words.
+
+    Examples
+    --------
+    >>> left_out_texts([LeftOut("P3, round 1", "fish", "not counted")])
+    ('1 not counted: P3, round 1 (fish).',)
+    """
+    by_reason: dict[str, list[LeftOut]] = {}
+    for one in left_out:
+        by_reason.setdefault(one.why, []).append(one)
+    return tuple(
+        f"{len(rows)} {why.replace(':', ',')}: "
+        f"{', '.join(f'{one.label} ({one.bait})' for one in rows)}."
+        for why, rows in by_reason.items()
+    )

@@ -1,0 +1,101 @@
+"""The test that a drawn layout brings along: baits dealt out anew from the same set of layouts."""
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trapline.analyses.counted_lifts import CountedLifts
+from trapline.analyses.trip_lifts import TripLift
+from trapline.errors import InvalidValue
+from trapline.model.kept_draw import KeptDraw, kept_draw
+from trapline.science.layout import Scheme, all_layouts, count_layouts, redraws
+from trapline.science.permutation import PermutationResult, permutation_test_over_layouts
+
+# So many layouts are gone through one and all; of more, some are drawn. A tenth of a second.
+MOST_LISTED: Final = 100_000
+N_DRAWN: Final = 20_000
+
+
+def drawn_test(lifts: Sequence[TripLift], counted: CountedLifts) -> PermutationResult | None:
+    """Return the test over the layouts that a trip's baits were drawn from, or None.
+
+    Parameters
+    ----------
+    lifts : sequence of TripLift
+        The trap sets that were compared; row n of `counted` is the nth, from 1.
+    counted : CountedLifts
+        Which of them count, with what catch and exposure.
+
+    Returns
+    -------
+    PermutationResult or None
+        None without a draw, where it was not followed, where several trips are compared,
+        or where no such test can be made: then baits are dealt out over traps or places.
+
+    References
+    ----------
+    Analyse with the restriction used to randomise: Fisher (1935), The Design of
+    Experiments, ch. IV-V (from memory).
+    """
+    kept = _one_draw(lifts)
+    if kept is None or any(one.row.old_bait for one in counted.counted):
+        return None
+    numbers = sorted({lift.round.number for lift in lifts})
+    baits = _baits_as_drawn(kept, lifts, numbers)
+    if baits is None:
+        return None
+    rates = np.full(baits.shape, np.nan)
+    for one in counted.counted:
+        lift = lifts[one.row.row - 1]
+        cell = numbers.index(lift.round.number), kept.place_ids.index(lift.trap_set.place_id or "")
+        rates[cell] = one.catch / one.exposure_days
+    try:
+        layouts, complete = _layouts(kept, numbers)
+        return permutation_test_over_layouts(rates, baits, layouts, complete=complete)
+    except InvalidValue:  # fished otherwise than any layout of the scheme, or no scheme at all
+        return None
+
+
+def _one_draw(lifts: Sequence[TripLift]) -> KeptDraw | None:
+    trips = {lift.trip.id: lift.trip for lift in lifts}
+    if len(trips) != 1:
+        return None
+    try:
+        return kept_draw(next(iter(trips.values())))
+    except InvalidValue:
+        return None
+
+
+def _baits_as_drawn(
+    kept: KeptDraw, lifts: Sequence[TripLift], numbers: Sequence[int]
+) -> NDArray[np.int64] | None:
+    """Return the drawn baits of the rounds, shape (rounds, places); None where not followed."""
+    if not numbers or not 1 <= numbers[0] <= numbers[-1] <= len(kept.rounds):
+        return None
+    drawn = np.array([kept.rounds[number - 1] for number in numbers], dtype=np.int64)
+    seen = set()
+    for lift in lifts:
+        place_id = lift.trap_set.place_id or ""
+        bait_id = lift.bait.id if lift.bait else ""
+        if place_id not in kept.place_ids or bait_id not in kept.bait_ids:
+            return None
+        cell = numbers.index(lift.round.number), kept.place_ids.index(place_id)
+        if cell in seen or drawn[cell] != kept.bait_ids.index(bait_id):
+            return None
+        seen.add(cell)
+    return drawn if (drawn >= 0).all() else None
+
+
+def _layouts(kept: KeptDraw, numbers: Sequence[int]) -> tuple[NDArray[np.int8], bool]:
+    """Return the layouts of the rounds, shape (n, rounds, places), and whether they are all."""
+    scheme = Scheme.from_dict(kept.scheme)
+    before = kept.before or None
+    n_layouts = count_layouts(scheme, before)
+    if n_layouts is not None and n_layouts <= MOST_LISTED:
+        every, complete = all_layouts(scheme, MOST_LISTED, before), True
+    else:
+        rng = np.random.default_rng(kept.seed)
+        every, complete = redraws(scheme, rng, N_DRAWN, before), False
+    return every[:, [len(kept.before) + number - 1 for number in numbers]], complete
