@@ -1,4 +1,4 @@
-"""A study of speed, run by name (-m study): what one pan step costs, in the same run as a
+"""A study of speed, run by name (-m study -s): what one pan step costs, in the same run as a
 whole repaint of the same view, from a thousand to a hundred thousand places.
 
 Absolute times move from machine to machine, so what is asserted is their ratio.

@@ -131,8 +131,9 @@ def fitted_view(sheet: Sheet) -> MapView:
     """Return the view that shows all places and plumes clear of the furniture."""
     unit, rect, content = sheet.unit, sheet.rect, sheet.content
     if rect.width() < COMPACT_PX * unit:
-        edge = 26 * unit
-        inset = QMarginsF(edge, edge, edge, edge + shelf_rect(content, rect, unit).height())
+        edge = 32 * unit
+        low = 44 * unit + shelf_rect(content, rect, unit).height()
+        inset = QMarginsF(edge, edge, edge, low)
         return fit_content(content, rect, inset)
     inset = QMarginsF(
         40 * unit, 66 * unit, 60 * unit, 56 * unit + shelf_rect(content, rect, unit).height()

@@ -89,6 +89,7 @@ class Sheet:
     hidden: int = -1
     selected: frozenset[int] = frozenset()
     current: int = -1
+    mark_scale: float = 1.0
     taken: list[QRectF] = field(default_factory=list)
 
     @cached_property
@@ -135,7 +136,7 @@ class Sheet:
 
     def radius(self, row: int = -1) -> float:
         """How large a mark is drawn."""
-        size = RADIUS_PX * self.unit * (1.2 if self.theme.line_scale > 1 else 1.0)
+        size = RADIUS_PX * self.mark_scale * self.unit * (1.2 if self.theme.line_scale > 1 else 1.0)
         if self.in_view.size > SMALL_MARKS_OVER:
             size *= 0.65
         if row >= 0 and self.content.size_factors.size:

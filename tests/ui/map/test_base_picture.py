@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from PySide6.QtCore import QPointF, QRectF
@@ -52,8 +54,27 @@ def test_the_canvas_shows_what_the_painter_paints(hand):
     paint_map(painter, QRectF(0, 0, 600, 400), picture.view, picture.content, picture.theme)
     painter.end()
     differs = np.abs(mine - _array(image)).max(axis=2) > 60
-    # Only labels may: in the window they do not make way for the furniture.
+    # Labels keep off the edge of the window, and so may stand elsewhere.
     assert differs.mean() < 0.004
+
+
+def test_no_label_is_cut_by_the_edge_of_a_window_at_rest(hand, content_with):
+    """Places a few pixels inside and outside the edge: what crosses it is only marks."""
+    picture = hand.canvas.picture
+    hand.canvas.clearFocus()
+    hand.canvas.set_content(
+        content_with(labels=("LONG LABEL",) * 5, plumes=(), gaps=(), links=(), unplaced=())
+    )
+    at_edge = picture.view.to_plane(picture.rect, 20.0, 300.0)
+    picture.view = replace(
+        picture.view,
+        east_m=picture.view.east_m + (-60.0 - at_edge[0]),
+        north_m=picture.view.north_m + (10.0 - at_edge[1]),
+    )
+    picture.forget()
+    first = _frame(hand.canvas)[:, :1]
+    hand.canvas.set_content(replace(picture.content, labels=("",) * 5))
+    assert (first == _frame(hand.canvas)[:, :1]).all()
 
 
 def test_panning_inside_the_margin_moves_the_picture_without_painting_it(hand, painted):

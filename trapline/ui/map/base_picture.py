@@ -6,12 +6,14 @@ from typing import Final
 from PySide6.QtCore import QPointF, QRectF
 from PySide6.QtGui import QColor, QPainter, QPixmap
 
-from trapline.drawing.map_painter import paint_ground_and_places
+from trapline.drawing.map_painter import furniture_boxes, paint_ground_and_places
 from trapline.drawing.map_sheet import Sheet
 from trapline.drawing.map_view import MapView
 
 # How far the view can move before the picture is painted anew.
 MARGIN_PX: Final = 200
+# So wide a strip along the edge of the window has no label across it.
+EDGE_PX: Final = 2.0
 
 
 class BasePicture:
@@ -65,7 +67,8 @@ class BasePicture:
         self._pixmap.fill(QColor(sheet.theme.water))
         painter = QPainter(self._pixmap)
         whole = QRectF(QPointF(0, 0), self._pixmap.deviceIndependentSize())
-        paint_ground_and_places(replace(sheet, painter=painter, rect=whole))
+        taken = [] if sheet.is_simple else _kept_free(sheet, margin)
+        paint_ground_and_places(replace(sheet, painter=painter, rect=whole, taken=taken))
         painter.end()
         self._view, self._margin, self.is_fine = sheet.view, margin, not sheet.is_simple
 
@@ -76,3 +79,16 @@ class BasePicture:
             painter.drawPixmap(target.topLeft(), self._pixmap)
         else:
             painter.drawPixmap(target, self._pixmap, QRectF(self._pixmap.rect()))
+
+
+def _kept_free(sheet: Sheet, margin: float) -> list[QRectF]:
+    """Return where no label of a view at rest may lie: under the furniture, across the edge."""
+    rect, line = sheet.rect, EDGE_PX
+    boxes = [
+        *furniture_boxes(sheet),
+        QRectF(rect.left(), rect.top(), line, rect.height()),
+        QRectF(rect.right() - line, rect.top(), line, rect.height()),
+        QRectF(rect.left(), rect.top(), rect.width(), line),
+        QRectF(rect.left(), rect.bottom() - line, rect.width(), line),
+    ]
+    return [box.translated(margin - rect.left(), margin - rect.top()) for box in boxes]

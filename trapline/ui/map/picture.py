@@ -20,6 +20,8 @@ from trapline.ui.map.overlay import Drag, LiveGaps, paint_drag, paint_focus, pai
 from trapline.units import length_text
 
 HIT_PX: Final = 12.0
+# A locator is small: so are its marks.
+LOCATOR_MARKS: Final = 0.75
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +153,7 @@ class MapPicture:
             hidden=self.drag.row if self.drag else -1,
             selected=rows_of(self.content, self.selected),
             current=-1 if row is None else row,
+            mark_scale=LOCATOR_MARKS if self.is_locator else 1.0,
         )
 
     def hit(self, at: QPointF) -> Hit | None:
