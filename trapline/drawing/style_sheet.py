@@ -62,14 +62,15 @@ QPushButton[role="page"]:focus { background: $accent_soft; }
 QLineEdit, QPlainTextEdit, QTextEdit, QSpinBox, QDoubleSpinBox, QDateEdit, QTimeEdit,
 QDateTimeEdit, QComboBox { background: $panel; color: $text;
   border: ${line}px solid $control_border; border-radius: 5px; padding: 3px 6px; }
-QLineEdit, QPlainTextEdit, QTextEdit { placeholder-text-color: $muted; }
+QLineEdit, QPlainTextEdit, QTextEdit, QComboBox { placeholder-text-color: $muted; }
 QComboBox::drop-down, QDateEdit::drop-down { border: none; width: 22px; }
 QComboBox::down-arrow, QDateEdit::down-arrow { image: url("$down_arrow"); width: 10px;
   height: 10px; }
 QLineEdit:focus, QPlainTextEdit:focus, QTextEdit:focus, QSpinBox:focus, QDoubleSpinBox:focus,
 QDateEdit:focus, QTimeEdit:focus, QDateTimeEdit:focus, QComboBox:focus {
   border: 2px solid $accent; padding: 2px 5px; }
-QLineEdit[invalid="true"] { border: 2px solid $bad; padding: 2px 5px; }
+QLineEdit[invalid="true"], QPlainTextEdit[invalid="true"], QComboBox[invalid="true"] {
+  border: 2px solid $bad; padding: 2px 5px; }
 
 QTableView, QListView, QTreeView { background: $panel; alternate-background-color: $panel_alternate;
   border: ${line}px solid $border; border-radius: 6px; gridline-color: $border; outline: 0; }

@@ -3,7 +3,8 @@
 A dialog stays open when its action is refused: nothing that was typed is lost.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 
 from PySide6.QtCore import QCoreApplication, QEvent, QSize, Qt
 from PySide6.QtGui import QGuiApplication, QShowEvent
@@ -26,7 +27,7 @@ from PySide6.QtWidgets import (
 )
 
 from trapline.drawing.theme import LIGHT, Theme, set_role
-from trapline.errors import TraplineError
+from trapline.errors import InvalidValue, TraplineError
 from trapline.ui.session import Session
 
 
@@ -48,6 +49,15 @@ def theme_of(widget: QWidget | None) -> Theme:
             return theme
         widget = widget.parentWidget()
     return LIGHT
+
+
+@contextmanager
+def at(where: str) -> Iterator[None]:
+    """Let an error raised inside say which field it is about."""
+    try:
+        yield
+    except InvalidValue as problem:
+        raise InvalidValue(problem.error, where, problem.what_to_do) from problem
 
 
 def push_button(text: str, role: str = "") -> QPushButton:
@@ -118,11 +128,9 @@ class Field(QWidget):
             self._mark(wrong=False)
 
     def _mark(self, *, wrong: bool) -> None:
-        line = self.editor.lineEdit() if isinstance(self.editor, QComboBox) else self.editor
-        if isinstance(line, QLineEdit):
-            line.setProperty("invalid", wrong)
-            line.style().unpolish(line)
-            line.style().polish(line)
+        self.editor.setProperty("invalid", wrong)
+        self.editor.style().unpolish(self.editor)
+        self.editor.style().polish(self.editor)
 
     def _clear_when_edited(self, editor: QWidget) -> None:
         if isinstance(editor, QLineEdit):
