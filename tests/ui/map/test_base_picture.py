@@ -59,13 +59,13 @@ def test_the_canvas_shows_what_the_painter_paints(hand):
 
 
 def test_no_label_is_cut_by_the_edge_of_a_window_at_rest(hand, content_with):
-    """Places a few pixels inside and outside the edge: what crosses it is only marks."""
+    """A place 30 px outside the window, whose label would reach in."""
     picture = hand.canvas.picture
     hand.canvas.clearFocus()
     hand.canvas.set_content(
         content_with(labels=("LONG LABEL",) * 5, plumes=(), gaps=(), links=(), unplaced=())
     )
-    at_edge = picture.view.to_plane(picture.rect, 20.0, 300.0)
+    at_edge = picture.view.to_plane(picture.rect, -30.0, 300.0)
     picture.view = replace(
         picture.view,
         east_m=picture.view.east_m + (-60.0 - at_edge[0]),
