@@ -14,6 +14,7 @@ from typing import Any, ClassVar, Self
 from trapline.errors import InvalidValue
 
 MAX_TEXT = 20_000
+MAX_KEY = 200
 
 
 def new_id() -> str:
@@ -109,7 +110,12 @@ def clean_text(value: str, label: str, lines: int = 20, most: int = MAX_TEXT) ->
 
 
 def _check_number(value: float, label: str, meta: MappingProxyType[Any, Any]) -> None:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+    try:
+        is_number = not isinstance(value, bool) and isinstance(value, int | float)
+        is_number = is_number and math.isfinite(value)
+    except OverflowError:  # a whole number beyond every real one
+        is_number = False
+    if not is_number:
         raise InvalidValue(f"{label}: {value!r} is not a number.", label, "Type a number.")
     if meta["kind"] == "count" and not float(value).is_integer():
         raise InvalidValue(f"{label}: {value} is not a whole number.", label, "Count whole ones.")
@@ -160,8 +166,10 @@ def check_value(value: Any, name: str, meta: MappingProxyType[Any, Any]) -> None
             (check_instant if kind == "instant" else check_day)(value, label)
     elif kind == "flag" and value not in (True, False, None):
         raise InvalidValue(f"{label}: {value!r} is neither yes nor no.", label, "Use yes or no.")
-    elif kind == "link" and value is not None and not isinstance(value, str):
-        raise InvalidValue(f"{label}: {value!r} is not a key.", label, f"Choose a {name}.")
+    elif kind == "key" or (kind == "link" and value is not None):
+        if not isinstance(value, str) or not value or len(value) > MAX_KEY:
+            raise InvalidValue(f"{label}: {value!r} is not a key.", label, "Choose another one.")
+        clean_text(value, label, 1)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -174,7 +182,11 @@ class Noun:
 
     def __post_init__(self) -> None:
         for item in dataclasses.fields(self):
-            check_value(getattr(self, item.name), item.name, item.metadata)
+            value = getattr(self, item.name)
+            check_value(value, item.name, item.metadata)
+            if value is None and item.default is not None:
+                label = item.metadata["label"]
+                raise InvalidValue(f"{label} is missing.", label, "Type a value.")
         self.check()
 
     def check(self) -> None:

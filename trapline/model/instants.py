@@ -6,7 +6,9 @@ import zoneinfo
 
 from trapline.errors import InvalidValue
 
-_INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ")
+_INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", re.ASCII)
+# Beyond these a zone's offset could leave the calendar of Python, and nobody set a trap.
+_YEARS = ("1900", "2199")
 
 
 class DoubledTime(InvalidValue):
@@ -39,6 +41,8 @@ def check_instant(value: str, label: str) -> None:
     """Refuse what is not UTC text of an existing moment."""
     try:
         if not isinstance(value, str) or not _INSTANT.fullmatch(value):
+            raise ValueError(value)
+        if not _YEARS[0] <= value[:4] <= _YEARS[1]:
             raise ValueError(value)
         moment(value)
     except ValueError as problem:
@@ -168,6 +172,8 @@ def parse_local(text: str, zone_name: str, on_day: str, later: bool | None = Non
         if match is None:
             raise ValueError(text)
         date = dt.date.fromisoformat(match.group(1) or on_day)
+        if not int(_YEARS[0]) <= date.year <= int(_YEARS[1]):
+            raise ValueError(text)
         clock = dt.time(int(match.group(2)), int(match.group(3)), int(match.group(4) or 0))
     except ValueError as problem:
         raise InvalidValue(

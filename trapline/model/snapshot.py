@@ -69,8 +69,9 @@ class Snapshot:
         raise InvalidValue(f"{wrong} named '{words}'.", "trip", f"Use one of: {known}.")
 
     def trips(self) -> tuple[Trip, ...]:
-        """All trips, newest first."""
-        return tuple(sorted(self.all(Trip), key=lambda trip: trip.started_on or "", reverse=True))
+        """All trips, newest first; of the same day the one made last."""
+        latest_first = reversed(self.all(Trip))
+        return tuple(sorted(latest_first, key=lambda trip: trip.started_on or "", reverse=True))
 
     def rounds(self, trip_id: str) -> tuple[Round, ...]:
         """The rounds of a trip in their order."""

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import ClassVar
 
+from trapline.errors import InvalidValue
 from trapline.model import fields as f
 
 TRAP_STATES = ("in service", "lost", "found", "retired")
@@ -25,6 +26,23 @@ class Trap(f.Noun):
     state: str = f.choice("State", TRAP_STATES, "in service")
     state_note: str = f.text("Where and when lost or found", lines=3)
     notes: str = f.text("Notes", lines=4)
+
+    def check(self) -> None:
+        """Refuse tags that are not pairs of a year, or none, and a text."""
+        for tag in self.tags:
+            if not isinstance(tag, tuple) or len(tag) != 2 or not isinstance(tag[1], str):
+                raise InvalidValue(
+                    f"Authority tags: {tag!r} is no year and tag.",
+                    "Authority tags",
+                    "Type it again.",
+                )
+            f.clean_text(tag[1], "Authority tags", 1)
+            if tag[0] is not None and (not isinstance(tag[0], int) or not 1000 <= tag[0] <= 9999):
+                raise InvalidValue(
+                    f"Authority tags: {tag[0]!r} is not a year.",
+                    "Authority tags",
+                    "Type a year like 2026.",
+                )
 
     @property
     def tag_text(self) -> str:

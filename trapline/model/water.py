@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import ClassVar
 
+from trapline.errors import InvalidValue
 from trapline.model import fields as f
 
 WATER_KINDS = ("still", "flowing", "tidal")
@@ -27,9 +28,15 @@ class Water(f.Noun):
 
     def check(self) -> None:
         """Refuse a shoreline with positions that are not on the earth."""
-        for number, (lon_deg, lat_deg) in enumerate(self.shoreline, 1):
-            f.check_value(lon_deg, "lon_deg", LON)
-            f.check_value(lat_deg, f"lat_deg of point {number}", LAT)
+        for number, point in enumerate(self.shoreline, 1):
+            if not isinstance(point, tuple) or len(point) != 2 or None in point:
+                raise InvalidValue(
+                    f"Point {number} of the shoreline is no position: {point!r}.",
+                    "Shoreline",
+                    "Give each point a longitude and a latitude.",
+                )
+            f.check_value(point[0], f"lon_deg of point {number}", LON)
+            f.check_value(point[1], f"lat_deg of point {number}", LAT)
 
 
 LON = f.number("Longitude", "°", low=-180, high=180).metadata
