@@ -13,7 +13,7 @@ window_packages="libx11-xcb1 libxkbcommon-x11-0 libxcb1 libxcb-cursor0 libxcb-ic
  libxcb-image0 libxcb-keysyms1 libxcb-randr0 libxcb-render0 libxcb-render-util0 libxcb-shape0
  libxcb-shm0 libxcb-sync1 libxcb-util1 libxcb-xfixes0 libxcb-xkb1"
 # With these the tests look at what the program wrote: pages of a PDF, projects in a GIS.
-test_packages="poppler-utils python3-gdal"
+test_packages="poppler-utils python3-gdal strace"
 
 stop() {
     printf '%s\n' "$*" >&2

@@ -74,11 +74,12 @@ class FileCommands(Handler):
         if not target:
             return
         try:
-            save_copy(project, Path(target))
+            # The dialog has asked already whether a file of that name may go.
+            written = save_copy(project, Path(target), replace=True)
         except TraplineError as problem:
             self.session.failed.emit(problem)
             return
-        self.session.informed.emit(f"A copy was saved: {target}")
+        self.session.informed.emit(f"A copy was saved: {written}")
 
     def on_open_backup(self) -> None:
         """Choose a backup and open it as a new file beside the others."""

@@ -3,8 +3,6 @@
 import math
 from typing import NamedTuple
 
-import numpy as np
-
 from trapline.analyses.spacing_check import SpacingCheck
 
 
@@ -20,6 +18,8 @@ class LiveGaps:
     """Called with the dragged place and where it is now; gives its nearest gaps."""
 
     def __init__(self, spacing: SpacingCheck) -> None:
+        import numpy as np
+
         self.min_gap_m = spacing.min_gap_m or 0.0
         self.ids = [row.place_id for row in spacing.standings]
         self.lon_deg = np.array([row.lon_deg for row in spacing.standings])
@@ -27,6 +27,8 @@ class LiveGaps:
 
     def __call__(self, place_id: str, lon_deg: float, lat_deg: float) -> list[LiveGap]:
         """Return the gaps under the minimum, or else the nearest one."""
+        import numpy as np
+
         from trapline.science.spacing import distances_from
 
         others = np.array([one != place_id for one in self.ids], dtype=bool)
