@@ -134,6 +134,18 @@ def test_two_traps_that_changed_places_are_swapped_only_when_asked(wet: WetBench
     assert now_first.planned_place_id == first.planned_place_id
 
 
+def test_two_traps_that_were_mixed_up_change_their_numbers_only_when_asked(wet: WetBench) -> None:
+    set_traps(wet.project, wet.ids()[:2], FIRST)
+    first, second = wet.row(1), wet.row(2)
+    problem = wet.bench.refuses(record_really_done, first.id, trap_id=second.trap_id)
+    assert "Trap 2 is recorded at 'P2'" in problem.error
+    wet.bench.does(record_really_done, first.id, trap_id=second.trap_id, swap=True)
+    assert [wet.row(at).trap_id for at in (1, 2)] == [second.trap_id, first.trap_id]
+    spare = wet.trap(9).id
+    wet.bench.does(record_really_done, first.id, trap_id=spare)
+    assert wet.row(1).trap_id == spare
+
+
 def test_a_correction_of_the_set_time_moves_the_bait_along_with_it(wet: WetBench) -> None:
     set_traps(wet.project, wet.ids()[:1], FIRST)
     wet.bench.does(record_really_done, wet.row(1).id, set_utc=None)

@@ -78,7 +78,7 @@ def test_zero_not_counted_and_lost_read_differently() -> None:
     assert words(state="lifted", condition="robbed") == "robbed"
     assert words(kept, state="lifted", condition="disturbed", counted=True) == "4, disturbed"
     assert words(state="planned") == "not set"
-    assert words(state="set") == "in the water"
-    assert words(state="set", earlier=1) == "in the water, round 1"
+    assert words(state="set") == "in water"
+    assert words(state="set", earlier=1) == "in water, round 1"
     weighed = Catch(species_id="crayfish", weight_kg=1.5)
     assert words(weighed, **lifted, counted=True) == "weighed or measured"

@@ -55,16 +55,19 @@ def set_in_sequence(
     InvalidValue
         The minutes are negative.
     """
+    return _set(project, times_in_sequence(set_ids, first_utc, every_min), by, correct=False)
+
+
+def times_in_sequence(set_ids: Sequence[str], first_utc: str, every_min: float) -> dict[str, str]:
+    """Return the set times of one throw by trap set id."""
     if not 0 <= every_min <= 24 * 60:
         raise InvalidValue(
             f"{every_min:g} minutes from trap to trap cannot be.",
             "Every",
             "Type minutes from 0 to 1440.",
         )
-    first = moment(first_utc)
-    step = dt.timedelta(minutes=every_min)
-    times = {set_id: utc_text(first + n * step) for n, set_id in enumerate(set_ids)}
-    return _set(project, times, by, correct=False)
+    first, step = moment(first_utc), dt.timedelta(minutes=every_min)
+    return {set_id: utc_text(first + n * step) for n, set_id in enumerate(set_ids)}
 
 
 def set_at_times(project: Project, times: Mapping[str, str | None], by: str = "") -> Changes:
@@ -219,19 +222,21 @@ def record_really_done(
     *,
     bait_id: str | Keep | None = KEEP,
     place_id: str | Keep | None = KEEP,
+    trap_id: str | Keep | None = KEEP,
     set_utc: str | Keep | None = KEEP,
     swap: bool = False,
     by: str = "",
 ) -> Changes:
-    """Record in one step what differed from the plan: bait, place, set time.
+    """Record in one step what differed from the plan: bait, place, trap, set time.
 
-    A time given to a planned trap sets it. With `swap`, a trap that the round has
-    already at that place takes this one's.
+    A time given to a planned trap sets it. With `swap`, what the round has already at
+    that place, or that trap, takes what this one had.
 
     Raises
     ------
     Conflict
-        Another trap of the round is at that place, and `swap` was not asked for.
+        Another trap of the round is at that place, or the trap at another place, and
+        `swap` was not asked for.
     """
     with project.change("Record what was really done") as change:
         snapshot = change.snapshot
@@ -243,6 +248,9 @@ def record_really_done(
             row = change.update(row.with_(bait_id=bait_id))
         if not isinstance(place_id, Keep) and place_id != row.place_id:
             touched += _stand_at(change, row, place_id, swap=swap)
+            row = change.snapshot.need(TrapSet, set_id)
+        if not isinstance(trap_id, Keep) and trap_id != row.trap_id:
+            touched += _is_trap(change, row, trap_id, swap=swap)
             row = change.snapshot.need(TrapSet, set_id)
         if not isinstance(set_utc, Keep):
             if row.state == "planned":
@@ -277,6 +285,28 @@ def _stand_at(change: Change, row: TrapSet, place_id: str | None, *, swap: bool)
         change.update(other.with_(**_place_values(snapshot, other, row.place_id)))
         moved.append(other.id)
     change.update(row.with_(**_place_values(snapshot, row, place_id)))
+    return moved
+
+
+def _is_trap(change: Change, row: TrapSet, trap_id: str | None, *, swap: bool) -> list[str]:
+    """Give a trap set another trap; return the ids of others that changed along."""
+    snapshot = change.snapshot
+    moved = []
+    for other in snapshot.sets(row.round_id or ""):
+        if trap_id is None or other.trap_id != trap_id or other.id == row.id:
+            continue
+        if not swap:
+            raise Conflict(
+                f"{called(snapshot, other).capitalize()} is recorded at"
+                f" '{snapshot.place_label(other)}'.",
+                "Trap",
+                "Say that the two were mixed up, or correct that one first.",
+            )
+        change.update(other.with_(trap_id=row.trap_id))
+        moved.append(other.id)
+    if trap_id is not None:
+        snapshot.need(Trap, trap_id)
+    change.update(row.with_(trap_id=trap_id))
     return moved
 
 

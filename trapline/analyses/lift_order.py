@@ -119,7 +119,7 @@ def outcome_words(stop: Stop, catches: Sequence[Catch], target_id: str | None) -
         return "not set"
     if row.is_in_water:
         since = f", round {stop.earlier_round}" if stop.earlier_round else ""
-        return f"in the water{since}"
+        return f"in water{since}"
     if row.condition in ("lost", "robbed"):
         return row.condition
     if not row.counted:

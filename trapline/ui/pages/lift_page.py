@@ -1,9 +1,304 @@
-"""The Lift page."""
+"""The Lift page: one trap at a time along the line, counted and closed by keys."""
 
+from typing import Final
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QColor, QKeyEvent, QShowEvent
+from PySide6.QtWidgets import (
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QStackedLayout,
+    QVBoxLayout,
+    QWidget,
+)
+
+from trapline.actions.counting import counts_of, target_of
+from trapline.actions.editing import edit
+from trapline.actions.setting_again import waiting
+from trapline.analyses.gear_ledger import gear_ledger, in_water_sentence, lost_sentence
+from trapline.analyses.lift_order import Stop, lift_order, next_in_water
+from trapline.drawing.theme import Theme, set_role
+from trapline.model.instants import local_text, now_utc
+from trapline.model.snapshot import Snapshot
+from trapline.model.species import Species
+from trapline.model.trapset import TrapSet
+from trapline.model.trip import Round
+from trapline.ui.map.canvas import MapCanvas
+from trapline.ui.pages.condition_panel import ConditionPanel, Draft
+from trapline.ui.pages.counter import Counter
+from trapline.ui.pages.empty_page import EmptyPage
+from trapline.ui.pages.lift_bar import LiftBar
+from trapline.ui.pages.lift_deeds import LiftDeeds
+from trapline.ui.pages.lift_draft import draft_of
+from trapline.ui.pages.lift_keys import press
 from trapline.ui.pages.page import Page
+from trapline.ui.pages.species_buttons import large_button
+from trapline.ui.pages.trap_card import TrapCard
+from trapline.ui.session import Session
+from trapline.ui.tables.lift_list import LiftList
+
+_TOUCHED: Final = frozenset({
+    "trap_set", "catch", "round", "trip", "trap", "bait", "place", "species",
+})  # fmt: skip
 
 
 class LiftPage(Page):
-    """The Lift page."""
+    """Lift: the line at the left, the trap in the middle, how it came up at the right."""
 
     title = "Lift"
+    touched_by = _TOUCHED
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(session, parent)
+        self.stops: tuple[Stop, ...] = ()
+        self.current_id: str | None = None
+        self.usual_by = ""
+        self._round_shown: str | None = None
+        self._drafts: dict[str, Draft] = {}
+        self._drawn: tuple[Snapshot, str | None] | None = None
+        self.deeds = LiftDeeds(self)
+        self.heading, self.progress, self.standing = QLabel(), QLabel(), QLabel()
+        for label, role in (
+            (self.heading, "title"), (self.progress, "note"), (self.standing, "bad"),
+        ):  # fmt: skip
+            label.setTextFormat(Qt.TextFormat.PlainText)
+            set_role(label, role)
+        self.standing.setWordWrap(True)
+        self.standing.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        self.direction = large_button("")
+        self.direction.clicked.connect(self.turn_round)
+        self.list = LiftList(session)
+        self.map = MapCanvas()
+        self.map.set_locator(True)
+        self.card = TrapCard()
+        self.counter = Counter()
+        self.panel = ConditionPanel()
+        self.bar = LiftBar()
+        self.empty = EmptyPage()
+        self._arrange()
+        self.list.stop_chosen.connect(self.choose)
+        self.counter.tapped.connect(self.deeds.counting.tap)
+        self.counter.before_change.connect(self.commit_typed)
+        self.panel.edited.connect(self.deeds.correct)
+        self.panel.left.connect(self.setFocus)
+        self.bar.asked.connect(self.deeds.do)
+        self.empty.asked.connect(self.asked)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setAccessibleName("Lift: count the trap with the keys")
+
+    def _arrange(self) -> None:
+        top = QHBoxLayout()
+        top.setSpacing(12)
+        top.addWidget(self.heading)
+        top.addWidget(self.progress)
+        top.addWidget(self.standing, 1)
+        self.map.setFixedHeight(170)
+        left = QVBoxLayout()
+        left.setSpacing(8)
+        left.addWidget(self.direction)
+        left.addWidget(self.list, 1)
+        left.addWidget(self.map)
+        middle = QVBoxLayout()
+        middle.setSpacing(8)
+        middle.addWidget(self.card)
+        middle.addWidget(self.counter, 1)
+        columns = QGridLayout()
+        columns.setHorizontalSpacing(12)
+        columns.addLayout(left, 0, 0)
+        columns.addLayout(middle, 0, 1)
+        columns.addWidget(self.panel, 0, 2)
+        for column, share in ((0, 5), (1, 11), (2, 6)):
+            columns.setColumnStretch(column, share)
+        work = QWidget()
+        inside = QVBoxLayout(work)
+        inside.setContentsMargins(16, 8, 16, 10)
+        inside.setSpacing(8)
+        inside.addLayout(top)
+        inside.addLayout(columns, 1)
+        inside.addWidget(self.bar)
+        self.work = work
+        self.stack = QStackedLayout(self)
+        self.stack.addWidget(work)
+        self.stack.addWidget(self.empty)
+
+    # Page
+
+    def refresh(self) -> None:
+        session = self.session
+        self.stops = lift_order(session.snapshot, session.round_id)
+        fished = session.round
+        if fished is not None and self._round_shown != fished.id:
+            self._round_shown, self.current_id = fished.id, None
+            self.usual_by = fished.crew
+        if all(stop.trap_set.state == "planned" for stop in self.stops):
+            self._show_empty()
+            return
+        self.stack.setCurrentWidget(self.work)
+        if self.current_id not in {stop.id for stop in self.stops}:
+            first = next_in_water(self.stops, None) or self.stops[0]
+            self.current_id = first.id
+            self.counter.set_species(self._species())
+            self.counter.start_afresh()
+            self._show_draft()
+        self._show_current()
+        self._say_where_things_stand()
+        self._draw_map()
+
+    def attention(self) -> int:
+        return len(gear_ledger(self.session.snapshot).of_trip(self.session.trip_id).in_water)
+
+    def leaving(self) -> None:
+        self.commit_typed()
+        self._keep_draft()
+
+    def set_theme(self, theme: Theme) -> None:
+        super().set_theme(theme)
+        for part in (self.card, self.map):
+            part.set_theme(theme)
+        self.list.theme_name = theme.name
+        self.list.grid.error_colour = QColor(theme.bad)
+        letters = self.list.fontMetrics().horizontalAdvance("P12  12  not counted")
+        self.list.setMinimumWidth(letters + 104)
+
+    # The current trap
+
+    @property
+    def row(self) -> TrapSet | None:
+        """The trap set that is shown, as it is now."""
+        return self.session.snapshot.get(TrapSet, self.current_id)
+
+    @property
+    def zone(self) -> str:
+        """The zone of the trip's clock."""
+        return self.session.trip.zone if self.session.trip else "UTC"
+
+    def usual_day(self) -> str:
+        """The local date that a bare lift time belongs to: that of the last lift, else today."""
+        lifts = [stop.trap_set.lift_utc for stop in self.stops if stop.trap_set.lift_utc]
+        return local_text(max(lifts, default=now_utc()), self.zone, "%Y-%m-%d")
+
+    def waiting(self) -> list[TrapSet]:
+        """The lifted traps of which nobody has said yet what then."""
+        return waiting(self.session.snapshot, self.session.round_id or "")
+
+    def choose(self, set_id: str) -> None:
+        """Turn to a trap; what was typed about the one before is kept."""
+        self.commit_typed()
+        self._keep_draft()
+        self.current_id = set_id
+        self.counter.start_afresh()
+        self._show_draft()
+        self.refresh()
+
+    def step(self, by: int) -> None:
+        """Turn to the next trap along the line (1) or the one before (−1)."""
+        at = next((n for n, stop in enumerate(self.stops) if stop.id == self.current_id), 0)
+        if self.stops:
+            self.choose(self.stops[max(0, min(len(self.stops) - 1, at + by))].id)
+
+    def commit_typed(self) -> None:
+        """Write down the count that is being typed."""
+        row, key = self.row, self.counter.key
+        count = self.counter.take_typed()
+        if row is not None and count is not None:
+            self.deeds.counting.write_typed(row, key, count)
+
+    def forget_draft(self, set_id: str) -> None:
+        """Forget what was typed about a trap: it is stored now."""
+        self._drafts.pop(set_id, None)
+        if set_id == self.current_id:
+            self._show_draft()
+
+    def turn_round(self) -> None:
+        """Begin at the other end of the line."""
+        fished = self.session.round
+        if fished is not None:
+            ends = {"first place": "last place", "last place": "first place"}
+            lift_from = ends[fished.lift_from]
+            label = f"Lift from the {lift_from}"
+            self.session.do(edit, Round, fished.id, label, lift_from=lift_from)
+
+    # Inside
+
+    def _keep_draft(self) -> None:
+        row = self.row
+        if row is not None and row.state == "set":
+            self._drafts[row.id] = self.panel.draft()
+
+    def _show_draft(self) -> None:
+        row = self.row
+        if row is not None:
+            usual = draft_of(row, self.zone, self.usual_by)
+            self.panel.show_draft(self._drafts.get(row.id, usual))
+
+    def _species(self) -> list[Species]:
+        snapshot, row = self.session.snapshot, self.row
+        target = target_of(snapshot, row) if row else None
+        others = [one for one in snapshot.all(Species) if target is None or one.id != target.id]
+        others.sort(key=lambda one: one.role != "target")
+        return ([target] if target else []) + others
+
+    def _show_current(self) -> None:
+        stop = next((one for one in self.stops if one.id == self.current_id), None)
+        if stop is None:
+            return
+        row, snapshot = stop.trap_set, self.session.snapshot
+        target = target_of(snapshot, row)
+        self.list.show_stops(self.stops, stop.id, target.id if target else None)
+        self.card.show_stop(snapshot, stop, self.zone)
+        self.counter.set_species(self._species())
+        self.counter.show_counts(counts_of(snapshot, row.id))
+        if row.state == "lifted":
+            self.panel.show_draft(draft_of(row, self.zone, self.usual_by))
+        can_count = row.state != "planned" and row.condition != "lost"
+        self.counter.setEnabled(can_count)
+        self.panel.setEnabled(row.state != "planned")
+        self.bar.show_trap(row, len(self.waiting()))
+        self.session.select((row.place_id,) if row.place_id else ())
+        self.map.set_current(row.place_id or "")
+
+    def _say_where_things_stand(self) -> None:
+        session = self.session
+        fished = session.round
+        rows = [stop.trap_set for stop in self.stops]
+        lifted = sum(row.state == "lifted" for row in rows)
+        in_water = sum(row.is_in_water for row in rows)
+        self.heading.setText(f"Lift round {fished.number if fished else ''}")
+        self.progress.setText(f"{lifted} of {len(rows)} lifted  ·  {in_water} in the water")
+        here = {row.id for row in rows}
+        ledger = gear_ledger(session.snapshot)
+        elsewhere = [one for one in ledger.in_water if one.set_id not in here]
+        parts = (in_water_sentence(elsewhere, with_trip=True, most=2), lost_sentence(ledger.lost))
+        self.standing.setText("  ".join(part for part in parts if part))
+        self.direction.setText(f"{self.stops[0].place} → {self.stops[-1].place}   turn round")
+
+    def _show_empty(self) -> None:
+        if self.session.trip is None:
+            self.empty.show_step("There is no trip yet.", "New trip…", "new_trip")
+        elif not self.stops:
+            self.empty.show_step("The line has no places yet.", "Lay out the line", "page_1")
+        else:
+            self.empty.show_step("No trap of this round is set yet.", "Set the traps", "page_2")
+        self.stack.setCurrentWidget(self.empty)
+
+    def _draw_map(self) -> None:
+        """Draw the locator anew when the project changed; it shows no gaps and no reaches."""
+        from trapline.drawing.map_builder import build_map
+
+        now = (self.session.snapshot, self.session.round_id)
+        if self._drawn is None or self._drawn[0] is not now[0] or self._drawn[1] != now[1]:
+            self._drawn = now
+            self.map.set_content(build_map(*now))
+        row = self.row
+        self.map.set_current((row.place_id if row else "") or "")
+
+    # Qt overrides
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self.setFocus()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if self.stack.currentWidget() is not self.work or not press(self, event):
+            super().keyPressEvent(event)

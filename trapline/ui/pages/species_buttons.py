@@ -1,0 +1,93 @@
+"""Large buttons for the species, the target first; what does not fit is in a list beside them."""
+
+from collections.abc import Mapping, Sequence
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QComboBox,
+    QGridLayout,
+    QPushButton,
+    QSizePolicy,
+    QWidget,
+)
+
+from trapline.model.species import Species
+
+IN_A_ROW = 3
+_MOST_BUTTONS = 6
+
+
+def large_button(text: str, parent: QWidget | None = None) -> QPushButton:
+    """Return a button that leaves the keys with the page when it is clicked."""
+    button = QPushButton(text.replace("&", "&&"), parent)
+    button.setAutoDefault(False)
+    # Tall for wet fingers, narrow at the sides: the words fit in the large letters for sunlight.
+    button.setStyleSheet("min-height: 26px; padding-left: 6px; padding-right: 6px;")
+    button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+    button.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+    return button
+
+
+class SpeciesButtons(QWidget):
+    """Signals: `species_clicked` (id, to count one), `species_chosen` (id, to turn to it)."""
+
+    species_clicked = Signal(object)
+    species_chosen = Signal(object)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.species: tuple[Species, ...] = ()
+        self.buttons: dict[str, QPushButton] = {}
+        self.group = QButtonGroup(self)
+        self.others = QComboBox()
+        self.others.setAccessibleName("Other species")
+        self.others.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.others.activated.connect(self._on_other_chosen)
+        self.grid = QGridLayout(self)
+        self.grid.setContentsMargins(0, 0, 0, 0)
+        self.grid.setSpacing(6)
+
+    def set_species(self, species: Sequence[Species]) -> None:
+        """Offer species; nothing happens where they are the same."""
+        if tuple(species) == self.species:
+            return
+        self.species = tuple(species)
+        for button in self.buttons.values():
+            self.group.removeButton(button)
+            self.grid.removeWidget(button)
+            button.hide()
+            button.deleteLater()
+        self.buttons = {}
+        few = len(self.species) <= _MOST_BUTTONS
+        shown = self.species if few else self.species[: _MOST_BUTTONS - 1]
+        for n, one in enumerate(shown):
+            button = large_button(one.name)
+            button.setCheckable(True)
+            button.setToolTip(f"Count one {one.name}")
+            button.clicked.connect(lambda _=False, key=one.id: self.species_clicked.emit(key))
+            self.group.addButton(button)
+            self.buttons[one.id] = button
+            self.grid.addWidget(button, n // IN_A_ROW, n % IN_A_ROW)
+        self.others.clear()
+        self.others.setVisible(not few)
+        if not few:
+            self.others.addItem("Other species…")
+            for one in self.species[len(shown) :]:
+                self.others.addItem(one.name, one.id)
+            self.grid.addWidget(self.others, len(shown) // IN_A_ROW, len(shown) % IN_A_ROW)
+
+    def show_counts(self, current_id: str, totals: Mapping[str, int]) -> None:
+        """Write beside each species what is counted of it, and mark the chosen one."""
+        for one in self.species:
+            button = self.buttons.get(one.id)
+            number = f"   {totals[one.id]}" if one.id in totals else ""
+            if button is not None:
+                button.setText(f"{one.name}{number}".replace("&", "&&"))
+                button.setChecked(one.id == current_id)
+        at = self.others.findData(current_id) if current_id not in self.buttons else 0
+        self.others.setCurrentIndex(max(0, at))
+
+    def _on_other_chosen(self, number: int) -> None:
+        if number > 0:
+            self.species_chosen.emit(self.others.itemData(number))
