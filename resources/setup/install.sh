@@ -12,7 +12,8 @@ program_packages="python3 python3-venv python3-pip fonts-dejavu-core
 window_packages="libx11-xcb1 libxkbcommon-x11-0 libxcb1 libxcb-cursor0 libxcb-icccm4
  libxcb-image0 libxcb-keysyms1 libxcb-randr0 libxcb-render0 libxcb-render-util0 libxcb-shape0
  libxcb-shm0 libxcb-sync1 libxcb-util1 libxcb-xfixes0 libxcb-xkb1"
-# With these the tests look at what the program wrote: pages of a PDF, projects in a GIS.
+# With these the tests look at what the program wrote (pages of a PDF, projects in a GIS), and
+# make a disk fail under it.
 test_packages="poppler-utils python3-gdal strace"
 
 stop() {
