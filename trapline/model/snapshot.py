@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from typing import TypeVar, cast
+from typing import Self, TypeVar, cast
 
 from trapline.errors import InvalidValue
 from trapline.model.bait import Bait
@@ -21,8 +21,8 @@ N = TypeVar("N", bound=Noun)
 
 
 @dataclass(frozen=True)
-class Snapshot:
-    """Rows by table and id. Made by the store; with other rows by :meth:`with_rows`."""
+class Picture:
+    """Rows by table and id, as they were at one moment."""
 
     rows: Mapping[str, Mapping[str, Noun]]
 
@@ -48,6 +48,32 @@ class Snapshot:
                 f"There is no {noun.noun} with the key {key}.", noun.noun, "Choose another one."
             )
         return row
+
+    # Other pictures
+
+    def with_rows(self, changed: Iterable[Noun], gone: Iterable[Noun] = ()) -> Self:
+        """Return the same picture with some rows added or replaced and some left out."""
+        rows = dict(self.rows)
+        for row in changed:
+            rows[row.table] = {**rows.get(row.table, {}), row.id: row}
+        for row in gone:
+            rows[row.table] = {k: v for k, v in rows.get(row.table, {}).items() if k != row.id}
+        return replace(self, rows=rows)
+
+    def after(self, changes: Changes) -> Self:
+        """Return the picture after a step, as the store has it now."""
+        tables: dict[str, dict[str, Noun]] = {}
+        for row in changes.rows:
+            table = tables.setdefault(row.table, dict(self.rows.get(row.table, {})))
+            if row.after is None:
+                table.pop(row.id, None)
+            else:
+                table[row.id] = row.after
+        return replace(self, rows={**self.rows, **tables})
+
+
+class Snapshot(Picture):
+    """The picture with the questions that every room asks. Made by the store."""
 
     @property
     def project(self) -> ProjectInfo:
@@ -160,28 +186,6 @@ class Snapshot:
     def water_of(self, trip: Trip) -> Water | None:
         """The water of a trip."""
         return self.get(Water, trip.water_id)
-
-    # Other pictures
-
-    def with_rows(self, changed: Iterable[Noun], gone: Iterable[Noun] = ()) -> "Snapshot":
-        """Return the same picture with some rows added or replaced and some left out."""
-        rows = dict(self.rows)
-        for row in changed:
-            rows[row.table] = {**rows.get(row.table, {}), row.id: row}
-        for row in gone:
-            rows[row.table] = {k: v for k, v in rows.get(row.table, {}).items() if k != row.id}
-        return replace(self, rows=rows)
-
-    def after(self, changes: Changes) -> "Snapshot":
-        """Return the picture after a step, as the store has it now."""
-        tables: dict[str, dict[str, Noun]] = {}
-        for row in changes.rows:
-            table = tables.setdefault(row.table, dict(self.rows.get(row.table, {})))
-            if row.after is None:
-                table.pop(row.id, None)
-            else:
-                table[row.id] = row.after
-        return replace(self, rows={**self.rows, **tables})
 
     def _order_along_line(self, row: TrapSet) -> tuple[str, int, str]:
         place = self.get(Place, row.place_id)
