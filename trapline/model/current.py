@@ -32,7 +32,7 @@ def parse_speed(text: str) -> float:
     unit = {"kt": "kn", "knots": "kn", "knot": "kn", "kmh": "km/h"}.get(unit, unit)
     if match is None or unit not in METRES_PER_SECOND:
         raise InvalidValue(
-            f"{SPEED_LABEL}: '{text.strip()}' is not a speed.",
+            f"'{text.strip()}' is not a speed." if text.strip() else "The speed is empty.",
             SPEED_LABEL,
             f"Write a number and {', '.join(METRES_PER_SECOND)}, for example 20 cm/s.",
         )
@@ -58,7 +58,7 @@ def parse_towards(text: str) -> float:
     if word.upper() in POINTS:
         return POINTS.index(word.upper()) * 22.5
     raise InvalidValue(
-        f"{TOWARDS_LABEL}: '{text.strip()}' is not a direction.",
+        f"'{text.strip()}' is not a direction." if text.strip() else "The direction is empty.",
         TOWARDS_LABEL,
         "Write degrees from 0 to 360, or a word like NE.",
     )
