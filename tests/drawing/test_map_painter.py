@@ -188,6 +188,21 @@ def test_the_legend_says_what_is_on_the_map_and_nothing_else(lake_with):
     assert _words(MapContent()) == []
 
 
+def test_a_map_without_room_for_a_legend_still_says_what_reaches_are(lake_with, qapp):
+    from trapline.drawing.map_legend import legend_box, note_box
+
+    for width, has_legend in ((1000, True), (380, False), (200, False)):
+        sheet, painter, _ = _sheet(lake_with(), rect=QRectF(0, 0, width, 300))
+        legend, note = legend_box(sheet, legend_rows(sheet.content)), note_box(sheet)
+        painter.end()
+        assert (not legend.isEmpty()) is has_legend
+        assert note.isEmpty() is has_legend
+        assert note.right() <= width - 44  # the north arrow
+    sheet, painter, _ = _sheet(lake_with(plumes=()), rect=QRectF(0, 0, 380, 300))
+    assert note_box(sheet).isEmpty()
+    painter.end()
+
+
 def test_the_current_is_told_as_where_it_flows_towards(lake_with):
     assert current_text(lake_with()) == "current 0.06 m/s towards ESE (112°)"
     assert current_text(lake_with(current_m_s=None)) == ""

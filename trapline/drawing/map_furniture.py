@@ -166,9 +166,9 @@ def current_text(content: MapContent) -> str:
 
 
 def current_box(sheet: Sheet) -> QRectF:
-    """Return where the arrow and words of the current stand; empty without a current."""
+    """Return where the arrow and words of the current stand; empty without it, or room."""
     text, unit = current_text(sheet.content), sheet.unit
-    if not text:
+    if not text or sheet.is_compact:
         return QRectF()
     width = float(sheet.widths([text], sheet.font())[0])
     right, top = sheet.rect.right() - 48 * unit, sheet.rect.top() + 14 * unit

@@ -114,7 +114,7 @@ def _meeting_sign(sheet: Sheet, middle: QPointF) -> None:
 
 def legend_box(sheet: Sheet, rows: list[LegendRow]) -> QRectF:
     """Return where the legend lies: at the upper left; empty where it would hide the map."""
-    if not rows:
+    if not rows or sheet.is_compact:
         return QRectF()
     unit, rect = sheet.unit, sheet.rect
     font = sheet.font()
@@ -122,9 +122,32 @@ def legend_box(sheet: Sheet, rows: list[LegendRow]) -> QRectF:
     line = sheet.metrics(font).height() * 1.32
     width = max(widths) + 2 * PAD_PX * unit
     height = line * len(rows) + 1.4 * PAD_PX * unit
-    if width > 0.55 * rect.width() or height > 0.8 * rect.height():
+    if width > 0.75 * rect.width() or height > 0.6 * rect.height():
         return QRectF()
     return QRectF(rect.left() + 10 * unit, rect.top() + 10 * unit, width, height)
+
+
+def note_box(sheet: Sheet) -> QRectF:
+    """Return where the note on reaches stands; empty where the legend says it, or none is drawn."""
+    if not sheet.content.plumes or not legend_box(sheet, legend_rows(sheet.content)).isEmpty():
+        return QRectF()
+    unit, font = sheet.unit, sheet.font(factor=0.9)
+    # Left of the north arrow.
+    width = min(float(sheet.widths([REACH], font)[0]) + unit, sheet.rect.width() - 60 * unit)
+    height = sheet.metrics(font).height()
+    return QRectF(sheet.rect.left() + 10 * unit, sheet.rect.top() + 8 * unit, width, height)
+
+
+def _paint_note(sheet: Sheet) -> None:
+    """Write what the reaches are where there is no room for a legend: they look like facts."""
+    box = note_box(sheet)
+    if box.isEmpty():
+        return
+    font = sheet.font(factor=0.9)
+    metrics = sheet.metrics(font)
+    words = metrics.elidedText(REACH, Qt.TextElideMode.ElideRight, box.width())
+    sheet.painter.setFont(font)
+    sheet.text_with_halo(box.left(), box.top() + metrics.ascent(), words, sheet.theme.map_text)
 
 
 def _row_width(sheet: Sheet, row: LegendRow, font: QFont) -> float:
@@ -137,6 +160,7 @@ def paint_legend(sheet: Sheet) -> None:
     rows = legend_rows(sheet.content)
     box = legend_box(sheet, rows)
     if box.isEmpty():
+        _paint_note(sheet)
         return
     painter, theme, unit = sheet.painter, sheet.theme, sheet.unit
     card = QColor(theme.panel)

@@ -21,7 +21,7 @@ from trapline.drawing.map_furniture import (
     shelf_rect,
 )
 from trapline.drawing.map_ground import paint_grid, paint_ground, paint_links, paint_plumes
-from trapline.drawing.map_legend import legend_box, legend_rows, paint_legend
+from trapline.drawing.map_legend import legend_box, legend_rows, note_box, paint_legend
 from trapline.drawing.map_places import paint_gaps, paint_marks, paint_rings, paint_texts
 from trapline.drawing.map_sheet import PaintCache, Sheet
 from trapline.drawing.map_view import MapView, fit_content
@@ -99,18 +99,13 @@ def paint_furniture(sheet: Sheet, shelved: frozenset[int] = frozenset(), hidden:
     paint_shelf(sheet, hidden, shelved)
     paint_scale(sheet, shelf_rect(sheet.content, rect, sheet.unit).top())
     paint_north(sheet)
-    if rect.width() >= COMPACT_PX * sheet.unit:
-        paint_current(sheet)
-        paint_legend(sheet)
+    paint_current(sheet)
+    paint_legend(sheet)
     if sheet.is_paper:
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setPen(sheet.pen(sheet.theme.shore, 1.0))
         painter.drawRect(rect)
     painter.restore()
-
-
-# A locator has no room for words.
-COMPACT_PX = 420.0
 
 
 def furniture_boxes(sheet: Sheet) -> list[QRectF]:
@@ -122,15 +117,14 @@ def furniture_boxes(sheet: Sheet) -> list[QRectF]:
         scale_box(sheet, shelf.top()),
         QRectF(rect.right() - 44 * unit, rect.top(), 44 * unit, 72 * unit),
     ]
-    if rect.width() >= COMPACT_PX * unit:
-        boxes += [legend_box(sheet, legend_rows(sheet.content)), current_box(sheet)]
+    boxes += [legend_box(sheet, legend_rows(sheet.content)), note_box(sheet), current_box(sheet)]
     return [box for box in boxes if not box.isEmpty()]
 
 
 def fitted_view(sheet: Sheet) -> MapView:
     """Return the view that shows all places and plumes clear of the furniture."""
     unit, rect, content = sheet.unit, sheet.rect, sheet.content
-    if rect.width() < COMPACT_PX * unit:
+    if sheet.is_compact:
         edge = 32 * unit
         low = 44 * unit + shelf_rect(content, rect, unit).height()
         inset = QMarginsF(edge, edge, edge, low)

@@ -30,6 +30,8 @@ IndexArray = NDArray[np.intp]
 # stays under a frame of 60 Hz or close to it.
 SMALL_MARKS_OVER: Final = 600
 DOTS_OVER: Final = 3000
+# A map narrower than this has no legend.
+COMPACT_PX: Final = 420.0
 
 
 @dataclass
@@ -96,6 +98,11 @@ class Sheet:
     def unit(self) -> float:
         """A 96th of an inch on paper; a logical pixel on the screen, whatever its density."""
         return self.painter.device().logicalDpiX() / 96.0 if self.is_paper else 1.0
+
+    @property
+    def is_compact(self) -> bool:
+        """Whether there is no room for words over the map, as in a locator."""
+        return self.rect.width() < COMPACT_PX * self.unit
 
     @cached_property
     def pixel_ratio(self) -> float:
