@@ -54,8 +54,8 @@ shore and rotated over the rounds, so that no bait had the good spots to itself.
 
 What happened: P7 and P8 stand closer than the ten metres they had set themselves, since a
 reed bed was in the way. On the second night something pulled trap 9 half out of the water.
-On the third, trap 4 was gone in the morning; its float turned up empty. On the last morning
-rain stopped Joss from counting trap 11.
+On the third, trap 4 was gone in the morning; its float turned up empty, and trap 13 took its
+place. On the last morning rain stopped Joss from counting trap 11.
 """
 
 SHORE_STORY = """\
@@ -163,7 +163,7 @@ def build_lake(path: Path) -> None:
     traps = [
         Trap(number=str(n), kind="crayfish trap", entrance_mm=60, mesh_mm=20, escape_mm=28,
              tags=((2026, f"QW {n:03d}"),))
-        for n in range(1, 13)
+        for n in range(1, 14)
     ]  # fmt: skip
     target = Species(name="Crayfish", role="target", local_status="ask the water's owner")
     perch = Species(name="Perch", role="by-catch")
@@ -182,7 +182,7 @@ def build_lake(path: Path) -> None:
     give_traps(project, rounds[0].id, traps)
     draw_fair_order(project, trip.id, [bait.id for bait in baits], n_rounds=4, seed=20_811)
     rng = np.random.default_rng(4711)
-    means = dict(zip([bait.id for bait in baits], [6.5, 3.4, 1.1, 2.6], strict=True))
+    means = dict(zip([bait.id for bait in baits], [9.0, 3.4, 1.1, 2.6], strict=True))
     at_place = np.exp(rng.normal(0, 0.35, 12))
     weather = ["calm, overcast", "light rain", "clear, warm", "rain in the morning"]
     for number in range(1, 5):
@@ -196,7 +196,7 @@ def build_lake(path: Path) -> None:
 def give_traps(project: Project, round_id: str, traps: list[Trap]) -> None:
     """Put the traps out along the line in the order of their numbers."""
     with project.change("Assign traps") as change:
-        for row, trap in zip(change.snapshot.sets(round_id), traps, strict=True):
+        for row, trap in zip(change.snapshot.sets(round_id), traps, strict=False):
             change.update(row.with_(trap_id=trap.id))
 
 
@@ -235,9 +235,11 @@ def fill_lake_round(
                 extra = {"condition": "lost", "notes": "float found empty"}
             elif (number, order) == (4, 10):
                 extra = {"condition": "fished", "notes": "rain, not counted"}
+            spare = next(trap for trap in snapshot.all(Trap) if trap.number == "13")
             done = row.with_(
                 state="lifted", set_utc=set_utc, lift_utc=lift_utc, bait_hung_utc=set_utc,
-                lon_deg=place.lon_deg, lat_deg=place.lat_deg, set_by="Joss", lifted_by="Edda",
+                trap_id=row.trap_id or spare.id, lon_deg=place.lon_deg, lat_deg=place.lat_deg,
+                set_by="Joss", lifted_by="Edda",
                 afterwards="" if extra.get("condition") == "lost" else "out of the water", **extra,
             )  # fmt: skip
             change.update(done)
