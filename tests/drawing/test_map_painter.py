@@ -177,6 +177,16 @@ def test_meeting_reaches_of_different_baits_are_hatched(lake_with, picture):
         assert (changed & both).sum() > 0.12 * well_inside.sum() > 5
 
 
+def test_water_shared_by_several_is_hatched_once(lake_with, picture):
+    """Hatches over each other would grow dark, and rings turned the other way make a hole."""
+    once = lake_with(meetings=np.array([[0, 1]]))
+    around = once.plumes[1].outline[::-1]
+    turned = (*once.plumes, PlumeShape(1, around))
+    several = replace(once, plumes=turned, meetings=np.array([[0, 1], [0, len(turned) - 1]]))
+    bare = replace(once, plumes=turned, meetings=np.array([[0, 1]]))
+    assert (_array(picture(several)) == _array(picture(bare))).all()
+
+
 def test_the_legend_says_what_is_on_the_map_and_nothing_else(lake_with):
     words = _words(lake_with())
     assert words[:4] == ["Fish heads", "Fish paste", "Corn", "No bait"]

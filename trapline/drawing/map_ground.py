@@ -5,7 +5,7 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath
 
 from trapline.drawing.colour import mixed
-from trapline.drawing.map_sheet import IndexArray, Sheet
+from trapline.drawing.map_sheet import IndexArray, Sheet, ring_path
 from trapline.drawing.scale import grid_step_m
 
 GRID_PX = 70.0
@@ -134,32 +134,48 @@ def paint_plume(sheet: Sheet, number: int, *, has_edge: bool = True) -> None:
 
 
 def _paint_hatches(sheet: Sheet, shown: IndexArray) -> None:
-    """Hatch the water that plumes of different baits share, cut out by both outlines."""
+    """Hatch the water that plumes of different baits share, once however many share it."""
     meetings = sheet.content.meetings.reshape(-1, 2)
-    pairs = meetings[np.isin(meetings, shown).all(axis=1)]
-    if pairs.shape[0] > HATCHES_IN_FULL and not sheet.is_paper:
+    pairs = np.flatnonzero(np.isin(meetings, shown).all(axis=1))
+    if pairs.size > HATCHES_IN_FULL and not sheet.is_paper:
         return
-    painter, plumes = sheet.painter, sheet.content.plumes
-    to_px = sheet.view.transform(sheet.rect)
-    for first, second in pairs.tolist():
+    together = QPainterPath()
+    together.setFillRule(Qt.FillRule.WindingFill)
+    for number in pairs.tolist():
+        together.addPath(_shared(sheet, number, *meetings[number].tolist()))
+    if together.isEmpty():
+        return
+    painter, to_px = sheet.painter, sheet.view.transform(sheet.rect)
+    painter.save()
+    painter.setClipPath(together, Qt.ClipOperation.IntersectClip)
+    painter.setWorldTransform(to_px.inverted()[0], True)
+    paint_hatch(sheet, to_px.mapRect(together.boundingRect()).intersected(sheet.rect))
+    painter.restore()
+
+
+def _shared(sheet: Sheet, number: int, first: int, second: int) -> QPainterPath:
+    """Return the water that two plumes share, in metres, every ring of it the same way round."""
+    kept = sheet.cache.paths.get(("meeting", number))
+    if kept is None:
+        plumes = sheet.content.plumes
         one = sheet.cache.path("plume", first, plumes[first].outline)
         two = sheet.cache.path("plume", second, plumes[second].outline)
-        shared = one.boundingRect().intersected(two.boundingRect())
-        if shared.isEmpty():
-            continue
-        painter.save()
-        painter.setClipPath(one, Qt.ClipOperation.IntersectClip)
-        painter.setClipPath(two, Qt.ClipOperation.IntersectClip)
-        painter.setWorldTransform(to_px.inverted()[0], True)
-        paint_hatch(sheet, to_px.mapRect(shared).intersected(sheet.rect))
-        painter.restore()
+        kept = QPainterPath()
+        for ring in one.intersected(two).toSubpathPolygons():
+            points = np.array([(ring.at(n).x(), -ring.at(n).y()) for n in range(ring.size())])
+            # Shoelace: where two rings lie on each other, opposite ways round would make a hole.
+            x, y = points.T
+            turn = float(np.sum(x[:-1] * y[1:] - x[1:] * y[:-1]))
+            kept.addPath(ring_path(points if turn > 0 else points[::-1]))
+        sheet.cache.paths["meeting", number] = kept
+    return kept
 
 
 def paint_hatch(sheet: Sheet, box: QRectF) -> None:
     """Paint slanting lines over a box of pixels, in step with those of every other box."""
     if box.isEmpty():
         return
-    step = HATCH_PX * sheet.unit
+    step = HATCH_PX * sheet.unit * sheet.theme.line_scale**0.5
     # Lines x + y = k · step, so that two boxes side by side continue each other.
     first = np.ceil((box.left() + box.top()) / step)
     last = np.floor((box.right() + box.bottom()) / step)
