@@ -71,6 +71,12 @@ QDateEdit:focus, QTimeEdit:focus, QDateTimeEdit:focus, QComboBox:focus {
   border: 2px solid $accent; padding: 2px 5px; }
 QLineEdit[invalid="true"], QPlainTextEdit[invalid="true"], QComboBox[invalid="true"] {
   border: 2px solid $bad; padding: 2px 5px; }
+QCheckBox { spacing: 8px; }
+QCheckBox::indicator { width: 14px; height: 14px; border: ${line}px solid $control_border;
+  border-radius: 3px; background: $panel; }
+QCheckBox::indicator:checked { background: $accent; border-color: $accent; image: url("$tick"); }
+QCheckBox::indicator:focus { border: 2px solid $accent; }
+QCheckBox::indicator:disabled { background: $border; border-color: $border; }
 
 QTableView, QListView, QTreeView { background: $panel; alternate-background-color: $panel_alternate;
   border: ${line}px solid $border; border-radius: 6px; gridline-color: $border; outline: 0; }
@@ -100,6 +106,7 @@ QMenu::separator { height: 1px; background: $border; margin: 4px 8px; }
 def style_sheet(theme: "Theme") -> str:
     """Return the style sheet in the colours of a `Theme`."""
     line = round(theme.line_scale)
+    pictures = shipped_folder("resources")
     letters = theme.window_font_pt or 10.0
     words = {name: value for name, value in vars(theme).items() if isinstance(value, str)}
     return _SHEET.substitute(
@@ -110,7 +117,8 @@ def style_sheet(theme: "Theme") -> str:
         title=round(letters * 1.4),
         numeral=round(letters * 3.2),
         greyed=mixed(theme.text, theme.window, 0.5),
-        # Grey that can be told from every background; a style sheet takes pictures by path only.
-        down_arrow=(shipped_folder("resources") / "down_arrow.svg").as_posix(),
+        # Pictures by path, as a style sheet takes no others; the arrow's grey suits every theme.
+        down_arrow=(pictures / "down_arrow.svg").as_posix(),
+        tick=(pictures / ("tick_dark.svg" if theme.is_dark else "tick_light.svg")).as_posix(),
         accent_hover=mixed(theme.accent, theme.text, 0.2),
     )
