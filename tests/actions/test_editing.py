@@ -3,7 +3,7 @@
 import pytest
 
 from tests.actions.bench import Bench
-from trapline.actions.editing import add, delete, edit, edit_each, name_of
+from trapline.actions.editing import add, delete, edit, edit_each, name_of, write
 from trapline.actions.fair_order import assign_bait, assign_traps
 from trapline.errors import Conflict, InvalidValue
 from trapline.model.bait import Bait
@@ -74,6 +74,17 @@ def test_rows_are_edited_one_by_one_in_one_step(bench: Bench) -> None:
     ]  # fmt: skip
     bench.refuses(edit_each, Bait, keys, lambda n, _: {"name": "corn" if n else "x"}, "Paste")
     bench.refuses(edit_each, Bait, ["no such bait"], lambda *_: {}, "Paste")
+
+
+def test_whole_rows_are_changed_and_added_in_one_step_and_may_swap_names(bench: Bench) -> None:
+    liver, corn = bench.snapshot.all(Bait)[:2]
+    rows = [liver.with_(name="corn"), corn.with_(name="liver"), Bait(name="fish heads")]
+    bench.does(write, rows, "Paste")
+    assert [row.name for row in bench.snapshot.all(Bait)] == [
+        "corn", "liver", "maize cake", "no bait", "fish heads",
+    ]  # fmt: skip
+    bench.refuses(write, [liver.with_(name="no bait")], "Paste")
+    bench.refuses(write, [Bait(name="a"), Bait(name="A")], "Paste")
 
 
 def test_unused_rows_are_deleted_together(bench: Bench) -> None:

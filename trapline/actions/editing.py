@@ -99,6 +99,26 @@ def edit_each(
     return project.last_changes
 
 
+def write(project: Project, rows: Sequence[Noun], label: str) -> Changes:
+    """Write whole rows in one step: those that are there are changed, the others added.
+
+    Raises
+    ------
+    InvalidValue
+        A name would be used twice; nothing was changed.
+    """
+    with project.change(label) as change:
+        for row in rows:
+            if change.snapshot.get(type(row), row.id) is None:
+                change.insert(row)
+            else:
+                change.update(row)
+        # Only now: a pasted column may swap two names.
+        for row in rows:
+            refuse_double(change.snapshot, row)
+    return project.last_changes
+
+
 def delete(project: Project, noun: type[N], keys: Iterable[str], label: str = "") -> Changes:
     """Delete rows that nothing refers to.
 

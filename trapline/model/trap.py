@@ -1,11 +1,13 @@
 """The gear."""
 
+import re
 from dataclasses import dataclass
 from typing import ClassVar
 
 from trapline.errors import InvalidValue
 from trapline.model import fields as f
 
+_TAG = re.compile(r"([^()]*[^()\s])\s*(?:\(\s*([1-9][0-9]{3})\s*\))?")
 TRAP_STATES = ("in service", "lost", "found", "retired")
 
 
@@ -48,3 +50,26 @@ class Trap(f.Noun):
     def tag_text(self) -> str:
         """The tags as one cell: ``AB 120 (2026), C 7``."""
         return ", ".join(f"{tag} ({year})" if year else tag for year, tag in self.tags)
+
+
+def tags_from_text(text: str) -> tuple[tuple[int | None, str], ...]:
+    """Return tags as they are typed in one cell, ``AB 120 (2026), C 7``; none of an empty one.
+
+    Raises
+    ------
+    InvalidValue
+        Brackets without a year of four digits, or a year without a tag.
+    """
+    tags: list[tuple[int | None, str]] = []
+    for part in text.replace(";", ",").split(","):
+        if not part.strip():
+            continue
+        match = _TAG.fullmatch(part.strip())
+        if match is None:
+            raise InvalidValue(
+                f"'{part.strip()}' is not a tag, or a tag with its year.",
+                "Authority tags",
+                "Type them like AB 120 (2026), C 7.",
+            )
+        tags.append((int(match[2]) if match[2] else None, match[1]))
+    return tuple(tags)
