@@ -133,7 +133,7 @@ def test_the_same_number_in_two_blocks_is_two_places() -> None:
     found = units_of(counted)
     assert found.summed
     assert sorted(found.baits) == ["A", "A", "B", "B"]
-    assert len(set(place_keys(counted) or [])) == 4
+    assert len(set(place_keys([one.row for one in counted]) or [])) == 4
 
 
 def test_no_lift_has_no_unit() -> None:

@@ -1,5 +1,6 @@
 """Which bait catches most, how sure is that, and what would settle it? One table of lifts."""
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
@@ -11,14 +12,12 @@ from trapline.analyses.counted_lifts import (
     CountedLifts,
     Excluded,
     Units,
-    baits_of,
     count_lifts,
     place_keys,
     units_of,
 )
 from trapline.analyses.lifts import LiftRow, lift_rows
 from trapline.errors import InputProblem
-from trapline.science.effort import catch_per_24h
 from trapline.science.permutation import PermutationResult, permutation_test
 from trapline.science.rates import Interval, RatePosterior, rate_posterior
 
@@ -253,18 +252,22 @@ def _test(
     drawn = test_of(lifts) if test_of else None
     if drawn is not None:
         return drawn
-    counted = lifts.counted
-    rates = catch_per_24h(
-        [lift.catch for lift in counted], [24.0 * lift.exposure_days for lift in counted]
-    )
-    blocks = [lift.row.block for lift in counted]
-    rounds = [lift.row.round for lift in counted]
+    # What has no valid count is still part of what lay on its place, round by round.
+    laid = lifts.laid
+    places = place_keys([one.row for one in laid])
+    if places is None:
+        laid = tuple(one for one in laid if one.counted)
+        places = place_keys([one.row for one in laid])
+    counts = [one.counted for one in laid]
+    rates = [math.nan if one is None else one.catch / one.exposure_days for one in counts]
+    blocks = [one.row.block for one in laid]
+    rounds = [one.row.round for one in laid]
     return permutation_test(
         rates,
-        baits_of(counted),
+        [one.bait for one in laid],
         block=blocks if any(blocks) else None,
         round_=rounds if any(rounds) else None,
-        place=place_keys(counted),
+        place=places,
         seed=options.seed,
     )
 

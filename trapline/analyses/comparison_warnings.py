@@ -39,6 +39,8 @@ def _about_baits(lifts: CountedLifts, comparable: bool) -> Iterator[str]:
         else:
             why = "nothing was caught"
         yield f"No ratios and no test: {why}."
+    elif len({lift.catch / lift.exposure_days for lift in lifts.counted}) == 1:
+        yield "No test: every trap caught at the same rate."
     if unknown:
         yield f"No trap with {listed(unknown)} has a valid count: no rate and no chance for it."
     for bait in known:
@@ -59,9 +61,10 @@ def _about_rows(lifts: CountedLifts, units: Units) -> Iterator[str]:
     counted = lifts.counted
     if not counted:
         return
-    if any(lift.row.place for lift in counted) and place_keys(counted) is None:
+    places = place_keys([lift.row for lift in counted])
+    if any(lift.row.place for lift in counted) and places is None:
         yield "Some rows name no place, so places were not used."
-    if units.n_rounds > 1 and place_keys(counted) is None:
+    if units.n_rounds > 1 and places is None:
         yield (
             f"There are {units.n_rounds} rounds and no places: whether baits were moved between "
             "rounds is not known, and the rows may be fewer independent trials than they look."

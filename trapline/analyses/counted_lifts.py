@@ -69,10 +69,23 @@ class Counted:
 
 
 @dataclass(frozen=True, slots=True)
+class Laid:
+    """A row as it was laid, with its bait as compared; `counted` is None where it does not count.
+
+    Even then it is part of what lay on its place, round by round.
+    """
+
+    bait: str
+    row: LiftRow
+    counted: Counted | None
+
+
+@dataclass(frozen=True, slots=True)
 class CountedLifts:
     """The rows of a table, sorted into those that count and those that do not.
 
-    `baits` are in the order of the table; `n_traps` counts the rows of each.
+    `baits` are in the order of the table; `n_traps` counts the rows of each; `laid` holds
+    every row.
     """
 
     baits: tuple[str, ...]
@@ -80,6 +93,7 @@ class CountedLifts:
     counted: tuple[Counted, ...]
     excluded: tuple[Excluded, ...]
     spellings: tuple[str, ...]
+    laid: tuple[Laid, ...]
 
     def of(self, bait: str) -> list[Counted]:
         """Return the rows that count of one bait."""
@@ -119,29 +133,31 @@ def count_lifts(rows: Iterable[LiftRow], options: CompareOptions) -> CountedLift
     names: dict[str, str] = {}
     spellings: dict[str, str] = {}
     n_traps: Counter[str] = Counter()
-    counted, excluded = [], []
+    laid, excluded = [], []
     for row in rows:
         typed = " ".join(row.bait.split())
         bait = names.setdefault(typed.casefold(), typed)
         if bait != typed:
             spellings[typed] = bait
-        if row.old_bait and not options.include_old_bait:
-            excluded.append(Excluded(row.row, "old bait: never pooled with fresh"))
-            continue
         if row.old_bait:
             bait += OLD_BAIT
-        n_traps[bait] += 1
+        if not row.old_bait or options.include_old_bait:
+            n_traps[bait] += 1
         why = _why_not(row, options)
         if why:
             excluded.append(Excluded(row.row, why))
-        else:
-            counted.append(_counted(bait, row, options))
+        laid.append(Laid(bait, row, None if why else _counted(bait, row, options)))
     merged = tuple(f"'{typed}' was read as '{bait}'." for typed, bait in spellings.items())
-    return CountedLifts(tuple(n_traps), dict(n_traps), tuple(counted), tuple(excluded), merged)
+    counted = tuple(one.counted for one in laid if one.counted is not None)
+    return CountedLifts(
+        tuple(n_traps), dict(n_traps), counted, tuple(excluded), merged, tuple(laid)
+    )
 
 
 def _why_not(row: LiftRow, options: CompareOptions) -> str:
     """Return why a row does not count; empty when it does."""
+    if row.old_bait and not options.include_old_bait:
+        return "old bait: never pooled with fresh"
     if row.condition == "not lifted":
         return "not lifted yet"
     if row.condition in ("robbed", "lost"):
@@ -175,12 +191,13 @@ def units_of(counted: Sequence[Counted]) -> Units:
     Hurlbert (1984), Pseudoreplication and the design of ecological field experiments,
     Ecol. Monogr. 54, 187-211.
     """
-    places = place_keys(counted)
+    places = place_keys([lift.row for lift in counted])
     n_rounds = len({lift.row.round for lift in counted})
     repeated = places is not None and len(set(places)) < len(counted)
     summed = False
     if places is not None and repeated:
-        summed = len(set(zip(places, baits_of(counted), strict=True))) == len(set(places))
+        histories = {(place, lift.bait) for place, lift in zip(places, counted, strict=True)}
+        summed = len(histories) == len(set(places))
     keys: Sequence[object] = places if places is not None and summed else range(len(counted))
     baits: dict[object, str] = {}
     catches: Counter[object] = Counter()
@@ -199,19 +216,14 @@ def units_of(counted: Sequence[Counted]) -> Units:
     )
 
 
-def baits_of(counted: Sequence[Counted]) -> list[str]:
-    """Return the bait of each row that counts."""
-    return [lift.bait for lift in counted]
-
-
-def place_keys(counted: Sequence[Counted]) -> list[str] | None:
+def place_keys(rows: Sequence[LiftRow]) -> list[str] | None:
     """Return the place of each row; None when one names none.
 
     A label that stands twice in one round is a number within its block.
     """
-    if not counted or not all(lift.row.place for lift in counted):
+    if not rows or not all(row.place for row in rows):
         return None
-    in_round = Counter((lift.row.round, lift.row.place) for lift in counted)
+    in_round = Counter((row.round, row.place) for row in rows)
     if max(in_round.values()) == 1:
-        return [lift.row.place for lift in counted]
-    return [f"{lift.row.block}\x1f{lift.row.place}" for lift in counted]
+        return [row.place for row in rows]
+    return [f"{row.block}\x1f{row.place}" for row in rows]
