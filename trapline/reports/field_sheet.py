@@ -1,6 +1,7 @@
 """The field sheet: a planned round to carry to the water, with boxes to write in, and its map."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -41,6 +42,8 @@ if TYPE_CHECKING:
     from PySide6.QtPrintSupport import QPrinter
 
 ROW_MM: Final = 9.0
+# Greys that a printer without colours prints as they are.
+BLACK_AND_WHITE: Final = replace(PAPER_MONOCHROME, border="#9a9a9a", control_border="#9a9a9a")
 # In the order in which a hand goes along the row.
 COLUMNS: Final = (
     TableColumn("No.", 7.5, is_right=True),
@@ -82,7 +85,7 @@ def field_sheet(snapshot: Snapshot, round_id: str, paper: str = "A4") -> Report:
         yield from paragraph(KEY, width, NOTE, below_mm=1.5)
         rows = _rows(snapshot, trip, fished, spacing)
         yield from table(
-            COLUMNS, rows, width, TableLook(has_boxes=True, row_mm=ROW_MM, theme=PAPER_MONOCHROME)
+            COLUMNS, rows, width, TableLook(has_boxes=True, row_mm=ROW_MM, theme=BLACK_AND_WHITE)
         )
         yield space(1.5)
         yield from paragraph(CAUTIONS, width, NOTE)
@@ -104,7 +107,7 @@ def map_piece(content: MapContent, room: float, least_mm: float = 95.0) -> Piece
     """Return the map in black and white, on what the page has left or on one of its own."""
 
     def paint(painter: QPainter, rect: QRectF) -> None:
-        paint_map(painter, rect, None, content, PAPER_MONOCHROME, paper=True)
+        paint_map(painter, rect, None, content, BLACK_AND_WHITE, paper=True)
 
     return picture(paint, min(room, mm(235)), mm(least_mm))
 

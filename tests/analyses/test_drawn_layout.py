@@ -1,0 +1,154 @@
+"""The test of a drawn layout, against a count of Latin squares by hand."""
+
+import itertools
+import json
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy.stats import kruskal
+
+from tests.made_trips import MadeTrip, make_trip
+from trapline.analyses import drawn_layout
+from trapline.analyses.trip_comparison import CompareChoice, compare_trips
+from trapline.model.kept_draw import KeptDraw
+from trapline.model.trip import Trip
+from trapline.science.permutation import PermutationResult
+
+THREE = ("fish", "liver", "bread")
+SQUARE = ((0, 1, 2), (1, 2, 0), (2, 0, 1))
+COUNTS = ((9, 2, 1), (3, 1, 7), (0, 8, 3))
+
+
+def all_squares() -> list[tuple[tuple[int, ...], ...]]:
+    """Return all Latin squares of order 3, found by trying."""
+    rows = list(itertools.permutations(range(3)))
+    return [
+        square
+        for square in itertools.product(rows, repeat=3)
+        if all(len({row[at] for row in square}) == 3 for at in range(3))
+    ]
+
+
+def trip(rounds: Any = SQUARE, **changes: Any) -> MadeTrip:
+    """Return three rounds at three places, baited as `rounds` says, with the draw kept."""
+    made = make_trip(3, 3, baits=THREE)
+    scheme = {
+        "kind": "blocks", "n_places": 3, "n_baits": 3, "n_rounds": 3, "rotated": True,
+        "at_most": [],
+    }  # fmt: skip
+    draw = KeptDraw(
+        scheme=changes.pop("scheme", scheme), seed=1, bait_ids=made.bait_ids,
+        place_ids=made.place_ids, rounds=SQUARE, **changes,
+    )  # fmt: skip
+    made = made.with_rows(
+        made.snapshot.need(Trip, made.trip_id).with_(
+            layout_scheme="blocks", layout_seed=1, layout_draw=draw.as_json()
+        )
+    )
+    for number, (baits, counts) in enumerate(zip(rounds, COUNTS, strict=True), 1):
+        rows = [
+            row.with_(bait_id=made.bait_ids[bait])
+            for row, bait in zip(made.sets(number), baits, strict=True)
+        ]
+        made = made.with_rows(*rows).lifted(counts, number)
+    return made
+
+
+def permuted(made: MadeTrip, **values: Any) -> PermutationResult:
+    choice = CompareChoice(**{"round_ids": made.round_ids, **values})
+    found = compare_trips(made.snapshot, choice).comparison
+    assert found is not None
+    assert found.permutation is not None
+    return found.permutation
+
+
+def by_hand(counts: Any, rows: list[int]) -> tuple[int, int]:
+    """Return how many of the squares differ as much, by scipy's Kruskal-Wallis H."""
+
+    def h(square: Any) -> float:
+        groups: dict[int, list[float]] = {}
+        for row in rows:
+            for bait, count in zip(square[row], counts[row], strict=True):
+                if count is not None:
+                    groups.setdefault(bait, []).append(count)
+        return float(kruskal(*groups.values()).statistic)
+
+    squares = all_squares()
+    return sum(h(square) >= h(SQUARE) - 1e-9 for square in squares), len(squares)
+
+
+def test_the_baits_are_dealt_out_over_the_layouts_of_the_draw() -> None:
+    found = permuted(trip())
+    assert (found.unit, found.exact) == ("layout", True)
+    assert (found.n_as_extreme, found.n_arrangements) == by_hand(COUNTS, [0, 1, 2])
+    assert found.n_arrangements == 12
+    assert found.p == found.n_as_extreme / 12
+
+
+def test_rounds_that_are_not_compared_are_not_needed() -> None:
+    made = trip()
+    found = permuted(made, round_ids=made.round_ids[:2])
+    assert (found.unit, found.n_arrangements) == ("layout", 12)
+    assert found.n_as_extreme == by_hand(COUNTS, [0, 1])[0]
+
+
+def test_a_trap_without_a_count_is_left_out_of_every_layout() -> None:
+    made = trip()
+    row = made.sets(1)[0]
+    made = made.with_rows(row.with_(counted=False))
+    counts = ((None, 2, 1), *COUNTS[1:])
+    assert permuted(made).n_as_extreme == by_hand(counts, [0, 1, 2])[0]
+
+
+def test_a_draw_that_was_not_followed_is_not_used() -> None:
+    otherwise = ((1, 0, 2), *SQUARE[1:])
+    assert permuted(trip(otherwise)).unit != "layout"
+
+
+def test_without_a_draw_baits_are_dealt_out_over_traps_or_places() -> None:
+    made = trip()
+    plain = made.with_rows(made.snapshot.need(Trip, made.trip_id).with_(layout_draw=""))
+    assert permuted(plain).unit == "place"
+
+
+def test_a_draw_that_cannot_be_read_is_not_used() -> None:
+    made = trip()
+    broken = made.snapshot.need(Trip, made.trip_id).with_(layout_draw="{]")
+    assert permuted(made.with_rows(broken)).unit == "place"
+    assert permuted(trip(scheme={"kind": "spiral"})).unit == "place"
+
+
+def test_rounds_before_the_trip_are_kept_as_they_were_fished() -> None:
+    scheme = {
+        "kind": "blocks", "n_places": 3, "n_baits": 3, "n_rounds": 4, "rotated": True,
+        "at_most": [],
+    }  # fmt: skip
+    made = trip(scheme=scheme, before=((0, 1, 2),))
+    found = permuted(made)
+    assert found.unit == "layout"
+    kept = json.loads(made.snapshot.need(Trip, made.trip_id).layout_draw)
+    assert kept["before"] == [[0, 1, 2]]
+
+
+def tested_too_many_layouts_some_are_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(drawn_layout, "MOST_LISTED", 5)
+    monkeypatch.setattr(drawn_layout, "N_DRAWN", 4000)
+    found = permuted(trip())
+    assert not found.exact
+    assert found.n_arrangements == 4000
+    share = by_hand(COUNTS, [0, 1, 2])[0] / 12
+    assert abs(found.p - share) < 4 * np.sqrt(share * (1 - share) / 4000) + 0.001
+    assert permuted(trip()).p == found.p  # the seed of the draw decides
+
+
+def test_old_bait_and_two_trips_are_beyond_the_draw() -> None:
+    made = trip()
+    row = made.sets(1)[0].with_(bait_action="left as it was")
+    assert permuted(made.with_rows(row), old_bait=True).unit != "layout"
+    trip_row = made.snapshot.need(Trip, made.trip_id)
+    moved = made.with_rows(
+        trip_row.with_(id="trip-2", name="Other"),
+        made.snapshot.rounds(made.trip_id)[2].with_(trip_id="trip-2"),
+    )
+    assert permuted(moved).unit != "layout"
