@@ -17,7 +17,7 @@ from trapline.drawing.scale import ScaleBar, length_label, scale_bar
 from trapline.units import METRES
 
 INSET_PX: Final = 14.0
-SHELF_PX: Final = 58.0
+SHELF_PX: Final = 62.0
 WINDS: Final = (
     "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE",
     "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW",
@@ -55,7 +55,7 @@ def shelf_spots(content: MapContent, rect: QRectF, unit: float = 1.0) -> list[QP
     inner = shelf.width() - 4 * INSET_PX * unit
     step = min(62.0 * unit, inner / max(n - 1, 1))
     left = shelf.left() + 2 * INSET_PX * unit
-    y = shelf.bottom() - 23 * unit
+    y = shelf.bottom() - 29 * unit
     return [QPointF(left + step * number, y) for number in range(n)]
 
 
@@ -84,7 +84,7 @@ def paint_shelf(sheet: Sheet, hidden: int = -1, selected: frozenset[int] = froze
     for number, (spot, place) in enumerate(zip(spots, content.unplaced, strict=True)):
         if number == hidden:
             continue
-        radius = min(sheet.radius(), max(step * 0.45, 2 * unit))
+        radius = min(8 * unit, max(step * 0.45, 2 * unit))
         paint_mark(painter, spot.x(), spot.y(), radius, place.style, theme, unit)
         if number in selected:
             painter.setBrush(Qt.BrushStyle.NoBrush)
