@@ -24,7 +24,7 @@ from trapline.analyses.bait_comparison import (
     depends_on,
     lift_rows,
 )
-from trapline.analyses.bait_verdict import LEAD_CHANCE, Evidence, find, verdict
+from trapline.analyses.bait_verdict import LEAD_CHANCE, Evidence, find, times, verdict
 from trapline.analyses.plume_check import CHOICE_TEST
 from trapline.errors import InputProblem
 from trapline.science.permutation import PermutationResult
@@ -420,6 +420,38 @@ def test_several_rounds_without_places_are_a_warning() -> None:
     ]
 
     assert any("3 rounds and no places" in warning for warning in compare_baits(rows).warnings)
+
+
+def test_places_that_only_some_rows_name_are_not_used_and_it_is_said() -> None:
+    rows = rounds({1: "ABAB", 2: "ABAB"}, {"A": 6, "B": 2})
+    found = compare_baits([*rows, LiftRow(bait="A", catch=5, soak_h=24.0, row=9, round="2")])
+
+    assert "Some rows name no place, so places were not used." in found.warnings
+    assert found.permutation is not None
+    assert found.permutation.unit == "trap"
+
+
+def test_halved_soaks_are_counted_in_a_warning() -> None:
+    rows = [*lifts(CLEAR), LiftRow(bait="fish", catch=1, soak_h=24.0, row=9, condition="disturbed")]
+    options = CompareOptions(include_disturbed=True, half_soak_for_disturbed=True)
+
+    assert any("1 disturbed trap counts" in text for text in compare_baits(rows, options).warnings)
+
+
+@pytest.mark.parametrize(
+    ("ratio", "words"),
+    [
+        (0.004, "less than 0.01"),
+        (0.28, "0.28"),
+        (0.987, "0.987"),
+        (1.02, "1.02"),
+        (2.16, "2.2"),
+        (24.6, "25"),
+        (460.0, "more than 100"),
+    ],
+)
+def test_ratios_are_written_with_the_digits_that_mean_something(ratio: float, words: str) -> None:
+    assert times(ratio) == words
 
 
 def test_where_all_scents_meet_the_verdict_says_it_is_a_choice_test() -> None:

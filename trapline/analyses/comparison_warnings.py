@@ -81,4 +81,5 @@ def _about_rows(lifts: CountedLifts, units: Units) -> Iterator[str]:
         yield f"Row {most.row.row} holds {most.catch} of all {total} animals: check that count."
     halved = [lift for lift in counted if lift.soak_h != lift.row.soak_h]
     if halved:
-        yield f"{len(halved)} disturbed traps count with half their soak."
+        traps = "trap counts with half its" if len(halved) == 1 else "traps count with half their"
+        yield f"{len(halved)} disturbed {traps} soak."
