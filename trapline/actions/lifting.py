@@ -69,17 +69,13 @@ def lift_trap(
         refuse_no_soak(change.snapshot, row, row.set_utc, lift_utc)
         write_counts(change, set_id, counts or {})
         lifted = row.with_(
-            state="lifted",
-            lift_utc=lift_utc,
-            condition=condition,
-            bait_left=bait_left,
+            state="lifted", lift_utc=lift_utc, condition=condition, bait_left=bait_left,
             counted=counted and condition not in UNCOUNTABLE,
             fraction_counted=fraction_counted,
             notes=row.notes if notes is None else notes,
             disturbed_utc=disturbed_utc if condition == "disturbed" else None,
-            lifted_by=by,
-            afterwards=then if then == "out of the water" else "",
-        )
+            lifted_by=by, afterwards=then if then == "out of the water" else "",
+        )  # fmt: skip
         _write_lifted(change, row, lifted)
         if then in ("set again", "moved"):
             put_again(

@@ -1,6 +1,6 @@
 """Counting one trap: a numeral to read in sunlight, species and fates as large buttons."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
@@ -65,7 +65,7 @@ class Counter(QFrame):
         self.dropped = large_button("Dropped back  +1  (D)")
         self.minus.clicked.connect(lambda: self.tap(-1))
         self.plus.clicked.connect(lambda: self.tap(1))
-        self.dropped.clicked.connect(self.drop_back)
+        self.dropped.clicked.connect(lambda: self.tap(1, DROPPED))
         self.fate_group = QButtonGroup(self)
         self.buttons = SpeciesButtons()
         self.buttons.species_clicked.connect(self._on_species_clicked)
@@ -150,19 +150,12 @@ class Counter(QFrame):
 
     # Counting
 
-    def tap(self, by: int) -> None:
-        """Count one more of the chosen species, or take one back."""
+    def tap(self, by: int, fate: str = "") -> None:
+        """Count one more of the chosen species, or take one back; of its own fate or another."""
         self.before_change.emit()
         self.say("")
         if self.species_id:
-            self.tapped.emit(self.species_id, self.fate, by)
-
-    def drop_back(self) -> None:
-        """Count one of the chosen species that dropped back at the lift: it was caught."""
-        self.before_change.emit()
-        self.say("")
-        if self.species_id:
-            self.tapped.emit(self.species_id, DROPPED, 1)
+            self.tapped.emit(self.species_id, fate or self.fate, by)
 
     def type_digit(self, digit: str) -> None:
         """Add a digit to the count that is being typed."""
@@ -231,17 +224,15 @@ class Counter(QFrame):
         self.numeral.setText(shown)
         words = "nothing counted yet" if shown == "–" else shown
         self.numeral.setAccessibleName(f"{self.heading.text()}: {words}")
-        self.breakdown.setText(self._breakdown())
+        self.breakdown.setText(breakdown(self.counts, self.species_id))
         counted = {key for key, _ in self.counts}
         self.buttons.show_counts(self.species_id, {key: self.total_of(key) for key in counted})
         self.fate_group.button(CHOSEN_FATES.index(self.fate)).setChecked(True)
 
-    def _breakdown(self) -> str:
-        own = [(fate, n) for (key, fate), n in self.counts.items() if key == self.species_id]
-        if not own:
-            return ""
-        parts = ", ".join(
-            f"{n} {fate}" for fate, n in sorted(own, key=lambda one: FATES.index(one[0]))
-        )
-        total = sum(n for _, n in own)
-        return parts if len(own) == 1 else f"{total} in all: {parts}"
+
+def breakdown(counts: Mapping[Key, int], species_id: str) -> str:
+    """Return what was counted of a species, fate by fate."""
+    own = [(fate, n) for (key, fate), n in counts.items() if key == species_id]
+    own.sort(key=lambda one: FATES.index(one[0]))
+    parts = ", ".join(f"{n} {fate}" for fate, n in own)
+    return parts if len(own) <= 1 else f"{sum(n for _, n in own)} in all: {parts}"

@@ -14,7 +14,13 @@ from trapline.actions.lifting import (
     look_and_leave,
     not_lifted_after_all,
 )
-from trapline.actions.setting_again import is_waiting, move_on, set_again, take_out
+from trapline.actions.setting_again import (
+    is_waiting,
+    move_on,
+    set_again,
+    take_out,
+    waiting,
+)
 from trapline.analyses.lift_order import next_in_water
 from trapline.errors import TraplineError
 from trapline.model.instants import now_utc
@@ -25,6 +31,7 @@ from trapline.model.trapset import TrapSet
 from trapline.ui.dialogs.question import ask
 from trapline.ui.pages.lift_counting import LiftCounting
 from trapline.ui.pages.lift_draft import corrections, lift_values
+from trapline.ui.pages.lift_words import usual_day
 
 if TYPE_CHECKING:
     from trapline.ui.pages.lift_page import LiftPage
@@ -77,7 +84,13 @@ class LiftDeeds:
         if counts and not self.counting.may_be(row, counts):
             return
         try:
-            values = lift_values(self.page, draft, self.page.zone, self.page.usual_day(), now_utc())
+            values = lift_values(
+                self.page,
+                draft,
+                self.page.zone,
+                usual_day(self.page.stops, self.page.zone),
+                now_utc(),
+            )
             self.page.session.do_or_raise(
                 lift_trap, row.id, counted=counted, counts=counts, then=then,
                 to_place_id=to_place_id, bait_action=self.page.bar.bait_action,
@@ -166,7 +179,7 @@ class LiftDeeds:
 
     def set_all_again(self) -> None:
         """Set all lifted traps that wait again as they were, in one step."""
-        ids = [row.id for row in self.page.waiting()]
+        ids = [row.id for row in waiting(self._snapshot, self.page.session.round_id or "")]
         if ids:
             self._do(
                 set_again, ids, bait_action=self.page.bar.bait_action,
@@ -175,7 +188,7 @@ class LiftDeeds:
 
     def take_all_out(self) -> None:
         """Say of all lifted traps that wait that they are out of the water."""
-        ids = [row.id for row in self.page.waiting()]
+        ids = [row.id for row in waiting(self._snapshot, self.page.session.round_id or "")]
         if ids:
             self._do(take_out, ids)
 
@@ -205,7 +218,9 @@ class LiftDeeds:
             return
         try:
             draft = self.page.panel.draft()
-            values = corrections(self.page, row, draft, self.page.zone, self.page.usual_day())
+            values = corrections(
+                self.page, row, draft, self.page.zone, usual_day(self.page.stops, self.page.zone)
+            )
             if values:
                 self.page.session.do_or_raise(correct_lift, row.id, **values)
         except TraplineError as problem:

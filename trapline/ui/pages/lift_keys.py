@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
 
+from trapline.ui.pages.counter import DROPPED
+
 if TYPE_CHECKING:
     from trapline.ui.pages.lift_page import LiftPage
 
@@ -62,7 +64,7 @@ def _actions(page: "LiftPage") -> dict[Qt.Key, Callable[[], object]]:
             Qt.Key.Key_Left: lambda: counter.choose_species(-1),
             Qt.Key.Key_Right: lambda: counter.choose_species(1),
             Qt.Key.Key_F: counter.next_fate,
-            Qt.Key.Key_D: counter.drop_back,
+            Qt.Key.Key_D: lambda: counter.tap(1, DROPPED),
         }
     if panel.isEnabled():
         moves |= {

@@ -16,12 +16,10 @@ from PySide6.QtWidgets import (
 from trapline.actions.counting import counts_of, target_of
 from trapline.actions.editing import edit
 from trapline.actions.setting_again import waiting
-from trapline.analyses.gear_ledger import gear_ledger, in_water_sentence, lost_sentence
+from trapline.analyses.gear_ledger import gear_ledger
 from trapline.analyses.lift_order import Stop, lift_order, next_in_water
 from trapline.drawing.theme import Theme, set_role
-from trapline.model.instants import local_text, now_utc
 from trapline.model.snapshot import Snapshot
-from trapline.model.species import Species
 from trapline.model.trapset import TrapSet
 from trapline.model.trip import Round
 from trapline.ui.map.canvas import MapCanvas
@@ -32,6 +30,12 @@ from trapline.ui.pages.lift_bar import LiftBar
 from trapline.ui.pages.lift_deeds import LiftDeeds
 from trapline.ui.pages.lift_draft import draft_of
 from trapline.ui.pages.lift_keys import press
+from trapline.ui.pages.lift_words import (
+    elsewhere_words,
+    next_step,
+    progress_words,
+    species_in_order,
+)
 from trapline.ui.pages.page import Page
 from trapline.ui.pages.species_buttons import large_button
 from trapline.ui.pages.trap_card import TrapCard
@@ -132,17 +136,22 @@ class LiftPage(Page):
             self._round_shown, self.current_id = fished.id, None
             self.usual_by = fished.crew
         if all(stop.trap_set.state == "planned" for stop in self.stops):
-            self._show_empty()
+            self.empty.show_step(*next_step(session, self.stops))
+            self.stack.setCurrentWidget(self.empty)
             return
         self.stack.setCurrentWidget(self.work)
         if self.current_id not in {stop.id for stop in self.stops}:
             first = next_in_water(self.stops, None) or self.stops[0]
             self.current_id = first.id
-            self.counter.set_species(self._species())
+            self.counter.set_species(species_in_order(self.session.snapshot, self.row))
             self.counter.start_afresh()
             self._show_draft()
         self._show_current()
-        self._say_where_things_stand()
+        number = fished.number if fished else ""
+        self.heading.setText(f"Lift round {number}")
+        self.progress.setText(progress_words(self.stops))
+        self.standing.setText(elsewhere_words(session.snapshot, self.stops))
+        self.direction.setText(f"{self.stops[0].place} → {self.stops[-1].place}   turn round")
         self._draw_map()
 
     def attention(self) -> int:
@@ -172,15 +181,6 @@ class LiftPage(Page):
     def zone(self) -> str:
         """The zone of the trip's clock."""
         return self.session.trip.zone if self.session.trip else "UTC"
-
-    def usual_day(self) -> str:
-        """The local date that a bare lift time belongs to: that of the last lift, else today."""
-        lifts = [stop.trap_set.lift_utc for stop in self.stops if stop.trap_set.lift_utc]
-        return local_text(max(lifts, default=now_utc()), self.zone, "%Y-%m-%d")
-
-    def waiting(self) -> list[TrapSet]:
-        """The lifted traps of which nobody has said yet what then."""
-        return waiting(self.session.snapshot, self.session.round_id or "")
 
     def choose(self, set_id: str) -> None:
         """Turn to a trap; what was typed about the one before is kept."""
@@ -232,13 +232,6 @@ class LiftPage(Page):
             usual = draft_of(row, self.zone, self.usual_by)
             self.panel.show_draft(self._drafts.get(row.id, usual))
 
-    def _species(self) -> list[Species]:
-        snapshot, row = self.session.snapshot, self.row
-        target = target_of(snapshot, row) if row else None
-        others = [one for one in snapshot.all(Species) if target is None or one.id != target.id]
-        others.sort(key=lambda one: one.role != "target")
-        return ([target] if target else []) + others
-
     def _show_current(self) -> None:
         stop = next((one for one in self.stops if one.id == self.current_id), None)
         if stop is None:
@@ -247,40 +240,16 @@ class LiftPage(Page):
         target = target_of(snapshot, row)
         self.list.show_stops(self.stops, stop.id, target.id if target else None)
         self.card.show_stop(snapshot, stop, self.zone)
-        self.counter.set_species(self._species())
+        self.counter.set_species(species_in_order(self.session.snapshot, self.row))
         self.counter.show_counts(counts_of(snapshot, row.id))
         if row.state == "lifted":
             self.panel.show_draft(draft_of(row, self.zone, self.usual_by))
         can_count = row.state != "planned" and row.condition != "lost"
         self.counter.setEnabled(can_count)
         self.panel.setEnabled(row.state != "planned")
-        self.bar.show_trap(row, len(self.waiting()))
+        self.bar.show_trap(row, len(waiting(snapshot, self.session.round_id or "")))
         self.session.select((row.place_id,) if row.place_id else ())
         self.map.set_current(row.place_id or "")
-
-    def _say_where_things_stand(self) -> None:
-        session = self.session
-        fished = session.round
-        rows = [stop.trap_set for stop in self.stops]
-        lifted = sum(row.state == "lifted" for row in rows)
-        in_water = sum(row.is_in_water for row in rows)
-        self.heading.setText(f"Lift round {fished.number if fished else ''}")
-        self.progress.setText(f"{lifted} of {len(rows)} lifted  ·  {in_water} in the water")
-        here = {row.id for row in rows}
-        ledger = gear_ledger(session.snapshot)
-        elsewhere = [one for one in ledger.in_water if one.set_id not in here]
-        parts = (in_water_sentence(elsewhere, with_trip=True, most=2), lost_sentence(ledger.lost))
-        self.standing.setText("  ".join(part for part in parts if part))
-        self.direction.setText(f"{self.stops[0].place} → {self.stops[-1].place}   turn round")
-
-    def _show_empty(self) -> None:
-        if self.session.trip is None:
-            self.empty.show_step("There is no trip yet.", "New trip…", "new_trip")
-        elif not self.stops:
-            self.empty.show_step("The line has no places yet.", "Lay out the line", "page_1")
-        else:
-            self.empty.show_step("No trap of this round is set yet.", "Set the traps", "page_2")
-        self.stack.setCurrentWidget(self.empty)
 
     def _draw_map(self) -> None:
         """Draw the locator anew when the project changed; it shows no gaps and no reaches."""

@@ -130,7 +130,7 @@ class SetPage(Page):
 
     def set_theme(self, theme: Theme) -> None:
         super().set_theme(theme)
-        self.table.theme_name = theme.name
+        self.table.cells.theme_name = theme.name
         self.table.grid.error_colour = QColor(theme.bad)
         self.table.grid.warning_colour = QColor(theme.warning)
 

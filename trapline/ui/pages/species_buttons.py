@@ -40,9 +40,10 @@ class SpeciesButtons(QWidget):
         self.species: tuple[Species, ...] = ()
         self.buttons: dict[str, QPushButton] = {}
         self.group = QButtonGroup(self)
-        self.others = QComboBox()
+        self.others = QComboBox(self)
         self.others.setAccessibleName("Other species")
         self.others.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.others.hide()
         self.others.activated.connect(self._on_other_chosen)
         self.grid = QGridLayout(self)
         self.grid.setContentsMargins(0, 0, 0, 0)
