@@ -447,9 +447,9 @@ def false_alarms(n_rounds: int, by_place: bool, runs: int) -> float:
 
 @pytest.mark.study
 def test_histories_of_places_keep_their_level() -> None:
-    # .01 to .07 in every cell that was tried (computed independently).
+    # At most .05, being exact; .01 to .07 in cells of some 500 runs (computed independently).
     for n_rounds in (1, 3, 6):
-        assert 0.01 <= false_alarms(n_rounds, True, 800) <= 0.07
+        assert 0.01 <= false_alarms(n_rounds, True, 4000) <= 0.06
 
 
 @pytest.mark.study

@@ -81,8 +81,8 @@ class Draw:
         scheme = Scheme.from_dict(values["scheme"])
         rounds = checked_rounds(scheme, values["rounds"])
         n_fished = values["n_fished"]
-        if not isinstance(n_fished, int) or not 0 <= n_fished <= len(rounds):
-            raise InvalidValue(f"'{n_fished}' rounds fished of {len(rounds)}.", "n_fished")
+        if len(rounds) != scheme.n_rounds or n_fished not in range(scheme.n_rounds):
+            raise InvalidValue(f"{len(rounds)} rounds, {n_fished} of them fished.", "layout draw")
         notes = tuple(str(note) for note in values["notes"])
         return cls(scheme, checked_seed(values["seed"]), rounds, n_fished, notes)
 

@@ -145,10 +145,10 @@ def checked_rounds(scheme: Scheme, rounds: npt.ArrayLike) -> BaitArray:
     """Return rounds as an array (k, n_places), baits -1 .. n_baits - 1."""
     try:
         values = np.asarray(rounds)
-    except ValueError:
-        values = np.empty(0)
-    if values.size == 0 and values.ndim < 2:
-        values = np.empty((0, scheme.n_places), dtype=np.int8)
+    except ValueError as error:
+        raise InvalidValue("The rounds have different numbers of places.", "rounds") from error
+    if values.shape == (0,):  # no rounds
+        return np.empty((0, scheme.n_places), dtype=np.int8)
     if values.ndim != 2 or values.shape[1] != scheme.n_places:
         raise InvalidValue(
             f"A table of {scheme.n_places} places is needed, not one of shape {values.shape}.",

@@ -16,7 +16,9 @@ from trapline.science.layout_scheme import BaitArray, RoundRules
 
 States = tuple[int, ...]
 
-MOST_STEPS = 100_000  # steps from state to state that a table may hold: one to four seconds
+# What a table may hold: about a second of building either way.
+MOST_STEPS = 125_000  # from state to state
+_MOST_STATES = 20_000  # put in standard order
 _MOST_SLACK = 3  # uses too few or too many on one place that are still looked through exactly
 _MOST_SORTINGS = 6
 _PER_PLACE = 10_000  # weight of unevenness on a place against unevenness over the whole trip
@@ -97,7 +99,7 @@ class LayoutTable:
         self._keys: dict[States, States] = {}
 
     def build(self, most_steps: int) -> bool:
-        """Fill the table; False when it would take more than ``most_steps`` steps."""
+        """Fill the table; False when it would hold too much."""
         known: dict[tuple[States, States], list[Filling]] = {}
         layer = {self._start: None}
         n_steps = 0
@@ -111,7 +113,7 @@ class LayoutTable:
                     ]
                 fillings[states] = known[used, states]
                 n_steps += len(fillings[states])
-                if n_steps >= most_steps:
+                if n_steps >= most_steps or len(self._keys) > _MOST_STATES:
                     return False
             self._fillings.append(fillings)
             layer = dict.fromkeys(f.following for some in fillings.values() for f in some)

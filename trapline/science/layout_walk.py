@@ -34,7 +34,7 @@ GREED = 1.5  # higher ones left 3 baits × 6 places × 3 rounds unmixed before t
 # Visits to balanced layouts before a draw, for each place and open round. With 3 the mean number
 # of 2 × 2 exchanges agrees with exact draws where both can be had (7 schemes, 1000-4000 draws).
 _VISITS_A_CELL = 5
-_SEARCH_STEPS_A_CELL = 300  # steps in which the least unevenness is looked for
+_SEARCH_STEPS_A_CELL = 100  # steps in which the least unevenness is looked for
 _MOST_CHAINS = 400
 
 
