@@ -87,7 +87,7 @@ def test_what_is_no_time_is_refused_at_the_cell(opened: Opener) -> None:
     index = window.set_page.table.grid.index(0, TIME_COLUMN)
     from PySide6.QtCore import Qt
 
-    assert "'2575' is not a time" in index.data(Qt.ItemDataRole.ToolTipRole)
+    assert "'2575' is not a time" in index.data(Qt.ItemDataRole.AccessibleDescriptionRole)
     assert "'2575' is not a time" in window.window.banner.label.text()
 
 

@@ -36,10 +36,12 @@ class Counter(QFrame):
     -------
     tapped(species_id, fate, by) : one more, or one back
     before_change() : what is typed is to be written down before something else is shown
+    add_asked() : there is no species to count yet
     """
 
     tapped = Signal(object, object, object)
     before_change = Signal()
+    add_asked = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -70,6 +72,7 @@ class Counter(QFrame):
         self.buttons = SpeciesButtons()
         self.buttons.species_clicked.connect(self._on_species_clicked)
         self.buttons.species_chosen.connect(self._turn_to)
+        self.buttons.add_asked.connect(self.add_asked)
         self._arrange()
 
     def _arrange(self) -> None:
@@ -218,7 +221,9 @@ class Counter(QFrame):
 
     def _redraw(self) -> None:
         species = next((one for one in self.species if one.id == self.species_id), None)
-        self.heading.setText(f"{species.name}, {self.fate}" if species else "No species yet")
+        self.heading.setText(
+            f"{species.name}, {self.fate}" if species else "No species to count yet"
+        )
         count = self.counts.get(self.key)
         shown = self.typed or ("–" if count is None else str(count))
         self.numeral.setText(shown)

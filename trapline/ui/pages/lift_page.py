@@ -3,7 +3,7 @@
 from typing import Final
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QColor, QKeyEvent, QShowEvent
+from PySide6.QtGui import QKeyEvent, QShowEvent
 from PySide6.QtWidgets import (
     QGridLayout,
     QHBoxLayout,
@@ -84,6 +84,7 @@ class LiftPage(Page):
         self.list.stop_chosen.connect(self.choose)
         self.counter.tapped.connect(self.deeds.counting.tap)
         self.counter.before_change.connect(self.commit_typed)
+        self.counter.add_asked.connect(lambda: self.asked.emit("edit_species"))
         self.panel.edited.connect(self.deeds.correct)
         self.panel.left.connect(self.setFocus)
         self.bar.asked.connect(self.deeds.do)
@@ -166,7 +167,6 @@ class LiftPage(Page):
         for part in (self.card, self.map):
             part.set_theme(theme)
         self.list.theme_name = theme.name
-        self.list.grid.error_colour = QColor(theme.bad)
         letters = self.list.fontMetrics().horizontalAdvance("P12  12  not counted")
         self.list.setMinimumWidth(letters + 104)
 

@@ -1,7 +1,7 @@
 """The Set page: who goes where with which bait, in the order of the line; times by one key."""
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QColor, QKeyEvent, QShowEvent
+from PySide6.QtGui import QKeyEvent, QShowEvent
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
@@ -131,8 +131,6 @@ class SetPage(Page):
     def set_theme(self, theme: Theme) -> None:
         super().set_theme(theme)
         self.table.cells.theme_name = theme.name
-        self.table.grid.error_colour = QColor(theme.bad)
-        self.table.grid.warning_colour = QColor(theme.warning)
 
     # What the keys and buttons do
 

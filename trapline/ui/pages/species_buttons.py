@@ -30,10 +30,18 @@ def large_button(text: str, parent: QWidget | None = None) -> QPushButton:
 
 
 class SpeciesButtons(QWidget):
-    """Signals: `species_clicked` (id, to count one), `species_chosen` (id, to turn to it)."""
+    """Large buttons that fit without scrolling.
+
+    Signals
+    -------
+    species_clicked(id) : to count one
+    species_chosen(id) : to turn to it
+    add_asked() : there is no species yet
+    """
 
     species_clicked = Signal(object)
     species_chosen = Signal(object)
+    add_asked = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -45,9 +53,12 @@ class SpeciesButtons(QWidget):
         self.others.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.others.hide()
         self.others.activated.connect(self._on_other_chosen)
+        self.add_button = large_button("Add the species that you count…")
+        self.add_button.clicked.connect(self.add_asked)
         self.grid = QGridLayout(self)
         self.grid.setContentsMargins(0, 0, 0, 0)
         self.grid.setSpacing(6)
+        self.grid.addWidget(self.add_button, 0, 0)
 
     def set_species(self, species: Sequence[Species]) -> None:
         """Offer species; nothing happens where they are the same."""
@@ -60,6 +71,7 @@ class SpeciesButtons(QWidget):
             button.hide()
             button.deleteLater()
         self.buttons = {}
+        self.add_button.setVisible(not species)
         few = len(self.species) <= _MOST_BUTTONS
         shown = self.species if few else self.species[: _MOST_BUTTONS - 1]
         for n, one in enumerate(shown):
