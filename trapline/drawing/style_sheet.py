@@ -49,6 +49,7 @@ QPushButton[role="primary"]:disabled { background: $border; color: $greyed;
   border-color: $border; }
 QPushButton[role="danger"] { color: $bad; border-color: $bad; }
 QPushButton[role="danger"]:hover { background: $bad_soft; }
+QPushButton[role="danger"]:disabled { color: $greyed; border-color: $border; }
 QPushButton[role="quiet"] { background: transparent; border-color: transparent; color: $accent; }
 QPushButton[role="quiet"]:hover { background: $accent_soft; }
 QPushButton[role="quiet"]:focus { border: 2px solid $accent; }
