@@ -161,9 +161,10 @@ def permutation_words(test: PermutationResult | None) -> str:
         "layout": "the fair order drawn again from the same layouts",
     }.get(test.unit, f"baits dealt out again{within}")
     kind = "Exact test" if test.exact else "Test by random deals"
+    least = f" (the smallest possible here is {test.p_min:.2g})" if test.p_min >= 0.001 else ""
     return (
-        f"{kind}, {dealt}: {test.n_as_extreme} of {test.n_arrangements:,} differ as much,"
-        f" {p(test.p)} (the smallest possible here is {test.p_min:.2g})."
+        f"{kind}, {dealt}: {test.n_as_extreme:,} of {test.n_arrangements:,} differ as much,"
+        f" {p(test.p)}{least}."
     )
 
 

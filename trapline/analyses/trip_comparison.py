@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
-from trapline.analyses.bait_comparison import BaitComparison, compare_baits
+from trapline.analyses.bait_comparison import BaitComparison, TestOf, compare_baits
 from trapline.analyses.bait_verdict import Finding
 from trapline.analyses.counted_lifts import CompareOptions, Excluded, count_lifts
 from trapline.analyses.drawn_layout import drawn_test
@@ -163,7 +163,7 @@ def compare_trips(snapshot: Snapshot, choice: CompareChoice) -> TripComparison:
     lifts = trip_lifts(snapshot, choice.round_ids, choice.species_id)
     table = _table(lifts, choice)
     options = _options(snapshot, choice, lifts)
-    comparison, problem = _compare(table, options)
+    comparison, problem = _compare(table, options, lambda counted: drawn_test(table.lifts, counted))
     if comparison is not None:
         comparison = replace(comparison, excluded=_reworded(table, comparison.excluded))
     switches = _switches(lifts, choice, options, comparison)
@@ -248,14 +248,14 @@ def _options(
     )
 
 
-def _compare(table: _Table, options: CompareOptions) -> tuple[BaitComparison | None, str]:
+def _compare(
+    table: _Table, options: CompareOptions, test_of: TestOf
+) -> tuple[BaitComparison | None, str]:
     """Return the comparison, or None and why there is none."""
     if not table.rows:
         return None, "No trap of these rounds was set yet: there is nothing to compare."
     try:
-        return compare_baits(
-            table.rows, options, test_of=lambda lifts: drawn_test(table.lifts, lifts)
-        ), ""
+        return compare_baits(table.rows, options, test_of), ""
     except InputProblem as problem:
         return None, str(problem)
 
@@ -267,6 +267,8 @@ def _switches(
     comparison: BaitComparison | None,
 ) -> tuple[Switch, ...]:
     """Return each switch turned over, what is found then, and whether that differs."""
+    # What is found does not rest on the test, which takes the most time: it stays.
+    known = comparison.permutation if comparison else None
     n_disturbed = sum(lift.condition == "disturbed" for lift in lifts)
     turned = (
         ("disturbed", "Count disturbed traps", n_disturbed),
@@ -293,7 +295,7 @@ def _switches(
                 half_soak_for_disturbed=changed.disturbed and changed.half_soak,
                 include_old_bait=changed.old_bait,
             )
-            again, _ = _compare(_table(lifts, changed), turned_options)
+            again, _ = _compare(_table(lifts, changed), turned_options, lambda _: known)
             other = again.finding if again else None
         changes = (
             None if other is None or comparison is None else _differ(comparison.finding, other)

@@ -96,6 +96,10 @@ class _Sheets(QWidget):
         last = self.report.n_pages - 1 if self.report else 0
         return min(max((y - _GAP_PX) // (self._page.height() + _GAP_PX), 0), last)
 
+    def painted(self) -> tuple[int, ...]:
+        """Return the pages whose pictures are kept, the latest last."""
+        return tuple(self._pictures)
+
     def top_left(self, number: int) -> QPoint:
         """Return where a page is shown."""
         x = max(_GAP_PX, (self.width() - self._page.width()) // 2)
