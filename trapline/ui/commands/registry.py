@@ -6,7 +6,9 @@ from trapline.ui.commands.edit_commands import EditCommands
 from trapline.ui.commands.file_commands import FileCommands
 from trapline.ui.commands.handler import Handler
 from trapline.ui.commands.help_commands import HelpCommands
+from trapline.ui.commands.list_commands import ListCommands
 from trapline.ui.commands.print_commands import PrintCommands
+from trapline.ui.commands.trip_commands import TripCommands
 from trapline.ui.commands.view_commands import ViewCommands
 
 if TYPE_CHECKING:
@@ -15,5 +17,13 @@ if TYPE_CHECKING:
 
 def make_handlers(window: "MainWindow") -> list[Handler]:
     """Return one of each group, made for a window."""
-    groups = (FileCommands, EditCommands, PrintCommands, ViewCommands, HelpCommands)
+    groups = (
+        FileCommands,
+        EditCommands,
+        TripCommands,
+        ListCommands,
+        PrintCommands,
+        ViewCommands,
+        HelpCommands,
+    )
     return [group(window) for group in groups]

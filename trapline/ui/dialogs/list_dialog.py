@@ -115,10 +115,7 @@ class ListDialog(QDialog):
         self._on_session_changed(None)
         card = next(card for heading, card in panel.cards.items() if heading.startswith("Reach"))
         values = ", ".join(f"{value:g}" for value in STARTING_REACHES.values())
-        start = push_button(f"Start with {values} m")
-        start.setToolTip(
-            "For a crayfish trap overnight: our judgement, no source. Change it as you learn."
-        )
+        start = push_button(f"Start with {values} m (crayfish overnight: our judgement, no source)")
         start.clicked.connect(lambda: self._start_reaches(panel))
         card.body.insertWidget(card.body.count() - 2, start)
 
