@@ -1,5 +1,7 @@
 """The way along the line, from either end, with what was left over from earlier rounds."""
 
+from typing import Any
+
 from tests.made_trips import MadeTrip, make_trip
 from trapline.analyses.lift_order import Stop, lift_order, next_in_water, outcome_words
 from trapline.model.catch import Catch
@@ -63,8 +65,8 @@ def test_a_later_round_is_not_on_the_way_of_an_earlier_one() -> None:
 
 
 def test_zero_not_counted_and_lost_read_differently() -> None:
-    def words(*catches: Catch, earlier: int | None = None, **values: object) -> str:
-        stop = Stop(TrapSet(**values), "P1", "1", earlier)  # type: ignore[arg-type]  # test values
+    def words(*catches: Catch, earlier: int | None = None, **values: Any) -> str:
+        stop = Stop(TrapSet(**values), "P1", "1", earlier)
         return outcome_words(stop, catches, "crayfish")
 
     zero = Catch(species_id="crayfish", count=0)

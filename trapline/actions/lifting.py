@@ -136,16 +136,22 @@ def _lose(change: Change, row: TrapSet) -> TrapSet:
     note = f"Lost at {place}{since}{when}" + (f" ({trip.name})" if trip else "")
     trap = snapshot.get(Trap, row.trap_id)
     if trap is None:
-        numbers = {one.number.casefold() for one in snapshot.all(Trap)}
-        number, n = f"lost at {place}", 1
-        while number.casefold() in numbers:
-            n += 1
-            number = f"lost at {place} ({n})"
+        number = number_of_lost(snapshot, place)
         trap = change.insert(Trap(number=number, state="lost", state_note=note))
         return row.with_(trap_id=trap.id)
     old_note = f"\n{trap.state_note}" if trap.state_note else ""
     change.update(trap.with_(state="lost", state_note=note + old_note))
     return row
+
+
+def number_of_lost(snapshot: Snapshot, place: str) -> str:
+    """Return the number under which a lost trap without one of its own is listed."""
+    numbers = {one.number.casefold() for one in snapshot.all(Trap)}
+    number, n = f"lost at {place}", 1
+    while number.casefold() in numbers:
+        n += 1
+        number = f"lost at {place} ({n})"
+    return number
 
 
 def _back_in_service(change: Change, row: TrapSet) -> None:

@@ -175,15 +175,14 @@ def refuse_two_waters(snapshot: Snapshot, set_ids: Iterable[str]) -> None:
     InvalidValue
         Two of its soaks overlap in time.
     """
-    touched = {row.id: row for key in set_ids if (row := snapshot.get(TrapSet, key)) is not None}
-    traps = {row.trap_id for row in touched.values() if row.trap_id and row.state != "planned"}
-    if not traps:
-        return
-    for other in snapshot.all(TrapSet):
-        if other.trap_id not in traps or other.state == "planned":
-            continue
-        for row in touched.values():
-            if row.trap_id == other.trap_id and row.id != other.id and row.state != "planned":
+    touched: dict[str, list[TrapSet]] = {}
+    for key in set_ids:
+        row = snapshot.get(TrapSet, key)
+        if row is not None and row.trap_id and row.state != "planned":
+            touched.setdefault(row.trap_id, []).append(row)
+    for other in snapshot.all(TrapSet) if touched else ():
+        for row in touched.get(other.trap_id or "", ()):
+            if row.id != other.id and other.state != "planned":
                 _refuse_overlap(snapshot, row, other)
 
 
