@@ -30,6 +30,7 @@ def lifted(count: int | None, condition: str = "fished", *more: Noun, **values: 
         (lifted(3, state="set", lift_utc=None, condition=""), "not lifted", False),
         (lifted(3, fraction_counted=0.5), "3 in 50 %", True),
         (lifted(3, lift_utc=None), "3", False),
+        (lifted(3, counted=False), "not counted", False),
     ],
 )
 def test_each_case_has_its_words_and_counts_or_not(

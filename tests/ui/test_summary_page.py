@@ -217,7 +217,7 @@ def test_the_dialog_shows_saves_and_closes(
     dialog = PrintDialog(lambda paper: field_sheet(made.snapshot, made.round_id, paper), "Sheet")
     qtbot.addWidget(dialog)
     dialog.show()
-    assert dialog.n_pages.text() == "3 pages"
+    assert dialog.n_pages.text() == f"{dialog.report.n_pages} pages"
     assert dialog.save_button.isDefault()
     monkeypatch.setattr(print_dialog, "ask_pdf_path", lambda *_: None)
     dialog.save_button.click()

@@ -6,15 +6,11 @@ from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from PySide6.QtCore import QRectF
-from PySide6.QtGui import QPainter
-
 from trapline.analyses.plume_check import check_plumes
 from trapline.analyses.spacing_check import Leg, SpacingCheck, check_spacing
 from trapline.drawing.map_builder import build_map
-from trapline.drawing.map_content import MapContent, MarkStyle
+from trapline.drawing.map_content import MarkStyle
 from trapline.drawing.map_furniture import compass_word
-from trapline.drawing.map_painter import paint_map
 from trapline.drawing.paper import PageSetup
 from trapline.drawing.theme import PAPER_MONOCHROME
 from trapline.model.instants import local_text
@@ -27,13 +23,13 @@ from trapline.reports.blocks import (
     facts,
     heading,
     paragraph,
-    picture,
     space,
     title,
     writing_lines,
 )
 from trapline.reports.letters import NOTE
-from trapline.reports.page import MARGIN_MM, Piece, Report, mm
+from trapline.reports.maps import map_pieces
+from trapline.reports.page import MARGIN_MM, Piece, Report
 from trapline.reports.pdf_file import print_report, write_report
 from trapline.reports.table import Cell, TableColumn, TableLook, table
 from trapline.units import length_text
@@ -46,16 +42,16 @@ ROW_MM: Final = 9.0
 BLACK_AND_WHITE: Final = replace(PAPER_MONOCHROME, border="#9a9a9a", control_border="#9a9a9a")
 # In the order in which a hand goes along the row.
 COLUMNS: Final = (
-    TableColumn("No.", 7.5, is_right=True),
+    TableColumn("No.", 9.0, is_right=True),
     TableColumn("Place", least_mm=12, most_mm=34),
     TableColumn("Trap, tag", least_mm=14, most_mm=32),
     TableColumn("Bait", least_mm=18, most_mm=36),
-    TableColumn("To next", 19.0, is_right=True),
-    TableColumn("Set", 13.0, is_centred=True),
-    TableColumn("Lift", 13.0, is_centred=True),
+    TableColumn("To next", 19.5, is_right=True),
+    TableColumn("Set", 12.5, is_centred=True),
+    TableColumn("Lift", 12.5, is_centred=True),
     TableColumn("Count", 14.0, is_centred=True),
     TableColumn("Escapes", 14.0, is_centred=True),
-    TableColumn("By-catch", 19.0, is_centred=True),
+    TableColumn("By-catch", 18.5, is_centred=True),
     TableColumn("Condition", 20.0, is_centred=True),
 )
 CONDITIONS: Final = "F  D  R  L  N"
@@ -94,22 +90,13 @@ def field_sheet(snapshot: Snapshot, round_id: str, paper: str = "A4") -> Report:
             yield from heading("Gaps to mind", width)
             yield from bullets([warning.text for warning in spacing.warnings], width)
         yield space(2.0)
-        yield map_piece(content, room)
+        yield from map_pieces(content, BLACK_AND_WHITE, width, room, fills_page=True)
 
     return Report(
         PageSetup(paper, margin_mm=MARGIN_MM),
         f"Field sheet: {trip.name}, round {fished.number}",
         pieces,
     )
-
-
-def map_piece(content: MapContent, room: float, least_mm: float = 95.0) -> Piece:
-    """Return the map in black and white, on what the page has left or on one of its own."""
-
-    def paint(painter: QPainter, rect: QRectF) -> None:
-        paint_map(painter, rect, None, content, BLACK_AND_WHITE, paper=True)
-
-    return picture(paint, min(room, mm(235)), mm(least_mm))
 
 
 def _facts(snapshot: Snapshot, trip: Trip, fished: Round) -> list[tuple[str, str]]:

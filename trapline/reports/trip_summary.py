@@ -4,9 +4,6 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from PySide6.QtCore import QRectF
-from PySide6.QtGui import QPainter
-
 from trapline.analyses.plume_check import check_plumes
 from trapline.analyses.spacing_check import check_spacing
 from trapline.analyses.trip_comparison import CompareChoice
@@ -14,17 +11,17 @@ from trapline.analyses.trip_lifts import TripLift
 from trapline.analyses.trip_summary import TripSummary, trip_summary
 from trapline.drawing.catch_map import catch_map
 from trapline.drawing.map_builder import build_map
-from trapline.drawing.map_content import MapContent, MarkStyle
-from trapline.drawing.map_painter import paint_map
+from trapline.drawing.map_content import MarkStyle
 from trapline.drawing.paper import PageSetup
 from trapline.drawing.theme import PAPER
 from trapline.model.bait import Bait
 from trapline.model.instants import local_text
 from trapline.model.snapshot import Snapshot
-from trapline.reports.blocks import bullets, facts, heading, kept, paragraph, picture, space, title
+from trapline.reports.blocks import bullets, facts, heading, kept, paragraph, space, title
 from trapline.reports.comparison_pages import comparison_pieces
 from trapline.reports.letters import BODY, NOTE, Style
-from trapline.reports.page import MARGIN_MM, Piece, Report, mm
+from trapline.reports.maps import map_pieces
+from trapline.reports.page import MARGIN_MM, Piece, Report
 from trapline.reports.pdf_file import print_report, write_report
 from trapline.reports.table import Cell, Row, TableColumn, table
 
@@ -74,8 +71,6 @@ PLACE_COLUMNS: Final = (
 )
 MOST_PLACES: Final = 40
 MOST_WARNINGS: Final = 24
-LEAST_MAP_MM: Final = 78.0
-MOST_MAP_MM: Final = 150.0
 
 
 def trip_summary_report(snapshot: Snapshot, found: TripSummary, paper: str = "A4") -> Report:
@@ -125,22 +120,7 @@ def _map(snapshot: Snapshot, found: TripSummary, width: float, room: float) -> I
         snapshot, round_id, check_spacing(snapshot, round_id), check_plumes(snapshot, round_id)
     )
     yield from heading(f"The line in round {found.map_round.number}", width)
-    yield map_piece(content, width, room)
-
-
-def map_piece(content: MapContent, width: float, room: float) -> Piece:
-    """Return a map as vectors; what colour says is said by shape, hatch and word as well.
-
-    It is as high as its places need, between a flat and a tall picture.
-    """
-    west, south, east, north = content.extent() or (0.0, 0.0, 1.0, 1.0)
-    shape = (north - south) / max(east - west, 1e-9)
-    wanted = min(0.8 * width * shape + mm(40), mm(MOST_MAP_MM), 0.7 * room)
-
-    def paint(painter: QPainter, rect: QRectF) -> None:
-        paint_map(painter, rect, None, content, PAPER, paper=True)
-
-    return picture(paint, max(wanted, mm(LEAST_MAP_MM)), mm(LEAST_MAP_MM))
+    yield from map_pieces(content, PAPER, width, room)
 
 
 def _traps(found: TripSummary, width: float) -> Iterator[Piece]:
@@ -219,7 +199,7 @@ def _places(snapshot: Snapshot, found: TripSummary, width: float, room: float) -
         ]
         for number, row in enumerate(places.places[:MOST_PLACES], 1)
     ]
-    yield map_piece(catch_map(snapshot, places), width, room)
+    yield from map_pieces(catch_map(snapshot, places), PAPER, width, room)
     yield space(1.5)
     yield from table(PLACE_COLUMNS, rows, width)
     rest = len(places.places) - len(rows)

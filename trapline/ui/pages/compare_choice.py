@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 _KEY = Qt.ItemDataRole.UserRole
 COUNTED = {
     "disturbed": ("&Disturbed traps", "Traps that were found disturbed"),
-    "half_soak": ("…with &half their soak", "Where the moment is not known, half the soak counts"),
+    "half_soak": ("…with half their &soak", "Where the moment is not known, half the soak counts"),
     "robbed": ("Rob&bed traps", "By what was left in them, which is too low"),
     "old_bait": ("Soaks on old ba&it", "As baits of their own, never pooled with fresh ones"),
 }
@@ -67,7 +67,7 @@ class CompareChoicePanel(QWidget):
         layout.addWidget(_heading("&Compared", self.rounds))
         layout.addWidget(self.rounds, 1)
         layout.addSpacing(4)
-        layout.addWidget(_heading("R&eference bait", self.reference))
+        layout.addWidget(_heading("Reference b&ait", self.reference))
         layout.addWidget(self.reference)
         layout.addSpacing(4)
         for heading, switches in (("Count as well", COUNTED), ("Leave out", LEFT_OUT)):
