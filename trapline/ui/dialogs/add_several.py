@@ -225,7 +225,7 @@ class AddSeveralDialog(CardDialog):
         card.add(self.field("&Bearing of the rope", self.rope_bearing,
                             hint="from true north, clockwise"))  # fmt: skip
         card.add(self.field("&Rope to the first", self.rope_first))
-        card.add(self.field("Each further &by", self.rope_step))
+        card.add(self.field("Each f&urther by", self.rope_step))
         self.origin.currentIndexChanged.connect(self._show_stake)
         self._show_stake(0)
         return card

@@ -57,8 +57,8 @@ class ImportDialog(CardDialog):
         self.line: Line = line
         arrivals = preview_import(session.snapshot, line.id, found.places)
         self.rows = [_Row(one, one.treatment) for one in arrivals]
-        self.shore_tick = QCheckBox()
-        self.shore_track = QComboBox()
+        self.shore_tick = QCheckBox(self)
+        self.shore_track = QComboBox(self)
         self.canvas = MapCanvas()
         self.table = GridView(self._columns(), "Places in the file", self)
         self.refused = GridView(_refused_columns(), "Rows that were not understood", self)
@@ -121,6 +121,8 @@ class ImportDialog(CardDialog):
         about = Card("", columns=1)
         about.add(plain_label(f"{self.found.sentence()}.", "heading"))
         about.add(plain_label(f"{self._read_as()} They come into line “{self.line.name}”{number}."))
+        self.shore_tick.setVisible(bool(self.found.tracks))
+        self.shore_track.setVisible(bool(self.found.tracks))
         if self.found.tracks:
             row = QHBoxLayout()
             name = water.name if water else "the water"

@@ -50,8 +50,9 @@ class ListDialog(QDialog):
         kinds = LISTS[name]
         self.setWindowTitle(" and ".join(kind.title.lower() for kind in kinds).capitalize())
         self.panels = [ListPanel(session, kind, theme) for kind in kinds]
-        self.tabs = QTabWidget()
+        self.tabs = QTabWidget(self)
         self.tabs.setDocumentMode(True)
+        self.tabs.setVisible(len(kinds) > 1)
         self.problem = plain_label(role="bad")
         self.problem.hide()
         self._given_up = ""
@@ -115,7 +116,7 @@ class ListDialog(QDialog):
         self._on_session_changed(None)
         card = next(card for heading, card in panel.cards.items() if heading.startswith("Reach"))
         values = ", ".join(f"{value:g}" for value in STARTING_REACHES.values())
-        start = push_button(f"Start with {values} m (crayfish overnight: our judgement, no source)")
+        start = push_button(f"Start with {values} m (crayfish; judgement, no source)")
         start.clicked.connect(lambda: self._start_reaches(panel))
         card.body.insertWidget(card.body.count() - 2, start)
 

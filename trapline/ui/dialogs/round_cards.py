@@ -81,11 +81,11 @@ class RoundCard(Card):
         self.lift_from = QComboBox()
         choose(self.lift_from, [(word, word) for word in LIFT_FROM], fished.lift_from)
         self.notes = notes_box(fished.notes, 2)
-        self.add(field("Set &on", self.day, key="Set on"))
-        self.add(field("Cre&w", self.texts["crew"]))
+        self.add(field("Set on", self.day))
+        self.add(field("Crew", self.texts["crew"]))
         self.add(field("&Boat", self.texts["boat"]))
         self.add(field("Weat&her", self.texts["weather"]))
-        self.add(field("Water °C", self.warmth, key="Water temperature"))
+        self.add(field("W&ater °C", self.warmth, key="Water temperature"))
         self.add(field("Lift from", self.lift_from))
         self.tide: list[QWidget] = [
             field("State of the tide", self.texts["tide_state"]),

@@ -227,7 +227,7 @@ class RulesCard(Card):
         super().__init__("Rules of the line")
         self.snapshot = snapshot
         self.min_gap, self.max_gap = QLineEdit(), QLineEdit()
-        self._min_field = field("Mi&nimum gap", self.min_gap, hint="yours; 10 m, 33 ft or 11 yd")
+        self._min_field = field("Mini&mum gap", self.min_gap, hint="yours; 10 m, 33 ft or 11 yd")
         self._max_field = field("Ma&ximum gap", self.max_gap, hint="farther off is told, too")
         species = snapshot.get(Species, trip.target_species_id) if trip else None
         names = [row.name for row in snapshot.species("target")]
