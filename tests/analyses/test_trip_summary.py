@@ -61,7 +61,7 @@ def test_each_round_has_its_line() -> None:
     assert (first.n_sets, first.n_counted, first.caught) == (3, 2, 3)
     assert (second.n_counted, second.caught) == (3, 5)
     assert second.conditions == "rain, water 12.5 °C, current 0.1 m/s towards 45°, ebb"
-    assert first.times == "2026-07-01 12:00 to 2026-07-02 12:00"
+    assert first.times == "01 Jul 12:00 to 02 Jul 12:00"
 
 
 def test_a_warning_of_every_round_is_told_once() -> None:
@@ -70,7 +70,7 @@ def test_a_warning_of_every_round_is_told_once() -> None:
     assert "round" not in text
     moved = made.sets(2)[1].with_(lon_deg=7.01, lat_deg=45.0, state="set")
     texts = trip_summary(made.with_rows(moved).snapshot, made.trip_id).warnings
-    assert any(text.endswith("(round 1)") for text in texts)
+    assert any(text.endswith("(round 1).") for text in texts)
 
 
 def test_the_map_is_that_of_the_latest_round_that_was_fished() -> None:

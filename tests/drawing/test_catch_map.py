@@ -49,3 +49,9 @@ def test_places_without_a_position_are_shown_in_order_and_shores_are_drawn(
     assert [spot.label for spot in content.unplaced] == ["P2: 2.0"]
     assert len(content.ids) == 2
     assert len(content.shorelines) == 1
+
+
+def test_the_legend_holds_only_what_is_on_the_map(qapp: QApplication) -> None:
+    made = make_trip(2).lifted([3, 4])
+    content = catch_map(made.snapshot, catch_per_place(made.snapshot, made.round_ids))
+    assert content.styles == (COUNTED,)

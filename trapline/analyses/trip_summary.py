@@ -183,7 +183,7 @@ def _round(trip: Trip, row: Round, lifts: Sequence[TripLift]) -> RoundSummary:
     starts = [lift.trap_set.set_utc for lift in fished if lift.trap_set.set_utc]
     ends = [lift.trap_set.lift_utc for lift in fished if lift.trap_set.lift_utc]
     span = [min(starts, default=None), max(ends, default=None)]
-    times = [local_text(moment, trip.zone) or "?" for moment in span]
+    times = [local_text(moment, trip.zone, "%d %b %H:%M") or "?" for moment in span]
     tide = row.tide_state
     if row.high_water_utc:
         tide = f"{tide}, high water {local_text(row.high_water_utc, trip.zone)}".strip(", ")
@@ -273,7 +273,9 @@ def _warnings(snapshot: Snapshot, rounds: Sequence[Round]) -> tuple[str, ...]:
     if len(rounds) == 1:
         return tuple(about)
     return tuple(
-        text if len(numbers) == len(rounds) else f"{text} (round {_listed(numbers)})"
+        text
+        if len(numbers) == len(rounds)
+        else f"{text.removesuffix('.')} (round {_listed(numbers)})."
         for text, numbers in about.items()
     )
 

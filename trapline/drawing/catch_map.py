@@ -28,6 +28,8 @@ def catch_map(snapshot: Snapshot, catches: PlaceCatches) -> MapContent:
     plane = LocalPlane(*centre_of(lon_deg, lat_deg)) if placed else LocalPlane(0.0, 0.0)
     east_m, north_m = plane.to_plane(lon_deg, lat_deg)
     best = catches.best_rate_per_24h
+    looks = [_style(row) for row, _ in placed]
+    styles = tuple(dict.fromkeys(looks))
     return MapContent(
         anchor_lon_deg=plane.lon_deg,
         anchor_lat_deg=plane.lat_deg,
@@ -35,8 +37,8 @@ def catch_map(snapshot: Snapshot, catches: PlaceCatches) -> MapContent:
         labels=tuple(_label(row) for row, _ in placed),
         east_m=east_m,
         north_m=north_m,
-        styles=(COUNTED, NOT_COUNTED),
-        style_of=np.array([int(row.rate_per_24h is None) for row, _ in placed], dtype=np.intp),
+        styles=styles,
+        style_of=np.array([styles.index(look) for look in looks], dtype=np.intp),
         size_factors=np.array([_factor(row, best) for row, _ in placed], dtype=np.float64),
         shorelines=_shorelines(snapshot, [place for _, place in placed], plane),
         unplaced=tuple(

@@ -48,11 +48,11 @@ ROUND_COLUMNS: Final = (
     TableColumn("Catch", 13, is_right=True),
 )
 TRAP_COLUMNS: Final = (
-    TableColumn("Round", 12.5, is_right=True),
+    TableColumn("Round", 12.0, is_right=True),
     TableColumn("Place", least_mm=13, most_mm=32),
     TableColumn("Trap, tag", least_mm=16, most_mm=34),
     TableColumn("Bait", least_mm=20, most_mm=34),
-    TableColumn("Set", 20.5),
+    TableColumn("Set", 22.5),
     TableColumn("Soak (h)", 15, is_right=True),
     TableColumn("Condition", 17.5),
     TableColumn("Catch", least_mm=19.5, most_mm=24, is_right=True),
