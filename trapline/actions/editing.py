@@ -13,6 +13,7 @@ from trapline.model.fields import Noun
 from trapline.model.nouns import NOUNS
 from trapline.model.snapshot import Snapshot
 from trapline.store.project import Project
+from trapline.store.transaction import Change
 
 N = TypeVar("N", bound=Noun)
 
@@ -91,11 +92,8 @@ def edit_each(
 ) -> Changes:
     """Change rows one by one in one step; `values` gives the new fields of the nth row."""
     with project.change(label) as change:
-        for number, key in enumerate(keys):
-            old = change.snapshot.need(noun, key)
-            row = old.with_(**values(number, old))
-            refuse_double(change.snapshot, row)
-            change.update(row)
+        rows = [change.snapshot.need(noun, key) for key in keys]
+        _write(change, [row.with_(**values(n, row)) for n, row in enumerate(rows)])
     return project.last_changes
 
 
@@ -108,15 +106,19 @@ def write(project: Project, rows: Sequence[Noun], label: str) -> Changes:
         A name would be used twice; nothing was changed.
     """
     with project.change(label) as change:
-        for row in rows:
-            if change.snapshot.get(type(row), row.id) is None:
-                change.insert(row)
-            else:
-                change.update(row)
-        # Only now: a pasted column may swap two names.
-        for row in rows:
-            refuse_double(change.snapshot, row)
+        _write(change, rows)
     return project.last_changes
+
+
+def _write(change: Change, rows: Sequence[Noun]) -> None:
+    for row in rows:
+        if change.snapshot.get(type(row), row.id) is None:
+            change.insert(row)
+        else:
+            change.update(row)
+    # Only now: a pasted column may swap two names.
+    for row in rows:
+        refuse_double(change.snapshot, row)
 
 
 def delete(project: Project, noun: type[N], keys: Iterable[str], label: str = "") -> Changes:
