@@ -278,19 +278,23 @@ def draw_going_on(snapshot: Snapshot, trip: Trip, seed: int | None = None) -> Ke
 def assign_bait(project: Project, set_ids: Sequence[str], bait_id: str | None) -> Changes:
     """Choose the bait of trap sets by hand; a draw that no longer fits is forgotten."""
     with project.change("Assign bait") as change:
-        if bait_id is not None:
-            change.snapshot.need(Bait, bait_id)
-        for set_id in set_ids:
-            _assign(change, set_id, bait_id)
+        choose_baits(change, dict.fromkeys(set_ids, bait_id))
     return project.last_changes
 
 
 def assign_baits(project: Project, baits: Mapping[str, str | None]) -> Changes:
     """Choose the baits of several trap sets at once: set id to bait id (a pasted column)."""
     with project.change("Assign baits") as change:
-        for set_id, bait_id in baits.items():
-            _assign(change, set_id, bait_id)
+        choose_baits(change, baits)
     return project.last_changes
+
+
+def choose_baits(change: Change, baits: Mapping[str, str | None]) -> None:
+    """Write the baits of trap sets inside an open change."""
+    for set_id, bait_id in baits.items():
+        if bait_id is not None:
+            change.snapshot.need(Bait, bait_id)
+        _assign(change, set_id, bait_id)
 
 
 def _assign(change: Change, set_id: str, bait_id: str | None) -> None:
@@ -318,25 +322,39 @@ def assign_traps(project: Project, traps: Mapping[str, str | None]) -> Changes:
         A trap would stand at two places of one round.
     """
     with project.change("Assign trap" if len(traps) == 1 else "Assign traps") as change:
-        for set_id, trap_id in traps.items():
-            change.update(change.snapshot.need(TrapSet, set_id).with_(trap_id=trap_id))
-        for set_id, trap_id in traps.items():
-            row = change.snapshot.need(TrapSet, set_id)
-            if trap_id is None:
-                continue
-            same = [
-                other
-                for other in change.snapshot.sets(row.round_id or "")
-                if other.trap_id == trap_id and other.id != set_id
-            ]
-            if same:
-                number = change.snapshot.need(Trap, trap_id).number
-                raise Conflict(
-                    f"Trap {number} stands at '{change.snapshot.place_label(same[0])}' already.",
-                    "Trap",
-                    "Choose another trap, or take it away there first.",
-                )
+        choose_traps(change, traps)
     return project.last_changes
+
+
+def choose_traps(change: Change, traps: Mapping[str, str | None]) -> None:
+    """Write the traps of trap sets inside an open change; they may be exchanged.
+
+    Raises
+    ------
+    Conflict
+        A trap would stand at two places of one round.
+    """
+    for set_id, trap_id in traps.items():
+        change.update(change.snapshot.need(TrapSet, set_id).with_(trap_id=trap_id))
+    snapshot = change.snapshot
+    # Each round is looked through once: a column of traps may be long.
+    at: dict[tuple[str, str], TrapSet] = {}
+    for round_id in dict.fromkeys(snapshot.need(TrapSet, key).round_id or "" for key in traps):
+        for row in snapshot.sets(round_id):
+            # Those that were not touched come first in the message: they were there before.
+            if row.trap_id and (row.id not in traps or (round_id, row.trap_id) not in at):
+                at[round_id, row.trap_id] = row
+    for set_id, trap_id in traps.items():
+        if trap_id is None:
+            continue
+        there = at[snapshot.need(TrapSet, set_id).round_id or "", trap_id]
+        if there.id != set_id:
+            number = snapshot.need(Trap, trap_id).number
+            raise Conflict(
+                f"Trap {number} stands at '{snapshot.place_label(there)}' already.",
+                "Trap",
+                "Choose another trap, or take it away there first.",
+            )
 
 
 def fill_traps(project: Project, round_id: str) -> Changes:

@@ -1,7 +1,8 @@
 """Places: adding, moving, measuring with a rope, ordering, deleting."""
 
 import re
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from trapline.actions.editing import refuse_double
@@ -143,6 +144,30 @@ def edit_place(project: Project, place_id: str, **values: Any) -> Changes:
             )
         _fix(change, place)
     return project.last_changes
+
+
+def write_places(change: Change, values: Mapping[str, Mapping[str, Any]]) -> None:
+    """Change any fields of places inside an open change: place id to fields; names may be swapped.
+
+    Raises
+    ------
+    InvalidValue
+        Two places of a line would have one name.
+    """
+    for place_id, fields in values.items():
+        _fix(change, change.snapshot.need(Place, place_id).with_(**fields))
+    snapshot = change.snapshot
+    renamed = [snapshot.need(Place, key) for key, fields in values.items() if "label" in fields]
+    for line_id in dict.fromkeys(place.line_id for place in renamed):
+        there = snapshot.places(line_id, stakes=True)
+        n_called = Counter(place.label.strip().casefold() for place in there)
+        for place in renamed:
+            if place.line_id == line_id and n_called[place.label.strip().casefold()] > 1:
+                raise InvalidValue(
+                    f"There is already a place called '{place.label}'.",
+                    "Place",
+                    "Choose another name.",
+                )
 
 
 def move_place(

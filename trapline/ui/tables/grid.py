@@ -1,5 +1,6 @@
 """The one table of the window: columns as data, copy and paste as TSV, errors at the cell."""
 
+import html
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -8,13 +9,13 @@ from PySide6.QtCore import (
     QAbstractTableModel,
     QEvent,
     QModelIndex,
-    QObject,
     QPersistentModelIndex,
     Qt,
     Signal,
 )
-from PySide6.QtGui import QColor, QGuiApplication, QKeyEvent, QKeySequence
+from PySide6.QtGui import QColor, QFontMetrics, QGuiApplication, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import (
+    QAbstractItemDelegate,
     QAbstractItemView,
     QComboBox,
     QHeaderView,
@@ -26,8 +27,14 @@ from PySide6.QtWidgets import (
 
 from trapline.errors import TraplineError
 from trapline.exchange.clipboard import parse_pasted, tsv
+from trapline.ui.dialogs.card_dialog import theme_of
 
 Index = QModelIndex | QPersistentModelIndex
+
+# Left and right of a cell's text: the style sheet's padding, its frame of focus, Qt's own margin.
+_AROUND_PX = 24
+# A column is never wider than this many letters by itself: the rest is in the tooltip.
+_WIDEST = 40
 
 
 @dataclass(frozen=True)
@@ -55,22 +62,31 @@ class Column:
     stretch: bool = field(default=False)
 
 
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """What was typed into a cell and not taken: it stays there to be typed right."""
+
+    row: int
+    column: int
+    text: str
+    why: str
+
+
 class GridModel(QAbstractTableModel):
     """Rows shown through columns. `refused` carries the error of a cell that was not taken."""
 
     refused = Signal(object)
-    error_colour = QColor("#B00020")
-    warning_colour = QColor("#8A4B00")
 
-    def __init__(self, columns: Sequence[Column], parent: QObject | None = None) -> None:
+    def __init__(self, columns: Sequence[Column], parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.columns = list(columns)
         self.rows: list[Any] = []
-        self._refused: tuple[int, int, str] | None = None
+        self.is_read_only = False
+        self.wrong: Refused | None = None
 
     def set_rows(self, rows: Sequence[Any]) -> None:
         """Show other rows; where their number stays, the selection stays too."""
-        self._refused = None
+        self.wrong = None
         if len(rows) == len(self.rows):
             self.rows = list(rows)
             if rows:
@@ -112,7 +128,8 @@ class GridModel(QAbstractTableModel):
 
     def flags(self, index: Index) -> Qt.ItemFlag:
         flags = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
-        if index.isValid() and self.columns[index.column()].write is not None:
+        can_type = not self.is_read_only
+        if index.isValid() and can_type and self.columns[index.column()].write is not None:
             flags |= Qt.ItemFlag.ItemIsEditable
         return flags
 
@@ -120,38 +137,53 @@ class GridModel(QAbstractTableModel):
         if not index.isValid() or index.row() >= len(self.rows):
             return None
         column, row = self.columns[index.column()], self.rows[index.row()]
-        is_refused = self._refused is not None and self._refused[:2] == (
-            index.row(),
-            index.column(),
-        )
+        wrong = self.wrong
+        if wrong is not None and (wrong.row, wrong.column) != (index.row(), index.column()):
+            wrong = None
         if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
-            return column.read(row)
+            return wrong.text if wrong else column.read(row)
         if role == Qt.ItemDataRole.DecorationRole and column.decoration:
             return column.decoration(row)
         if role == Qt.ItemDataRole.TextAlignmentRole and column.is_number:
             return Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
         if role == Qt.ItemDataRole.ForegroundRole:
-            mark = "error" if is_refused else column.mark(row) if column.mark else ""
-            return {"error": self.error_colour, "warning": self.warning_colour}.get(mark)
-        if role == Qt.ItemDataRole.ToolTipRole:
-            if is_refused and self._refused:
-                return self._refused[2]
-            return column.tip(row) or None if column.tip else None
+            return self._colour("error" if wrong else column.mark(row) if column.mark else "")
+        if role in (Qt.ItemDataRole.ToolTipRole, Qt.ItemDataRole.AccessibleDescriptionRole):
+            tip = wrong.why if wrong else column.tip(row) if column.tip else ""
+            tip = tip or (text if len(text := column.read(row)) > _WIDEST else "")
+            if role == Qt.ItemDataRole.ToolTipRole and tip:
+                return f"<p>{html.escape(tip)}</p>"  # Qt takes what looks like HTML for HTML
+            return tip or None
         return None
 
     def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
         if role != Qt.ItemDataRole.EditRole or not index.isValid():
             return False
         if str(value) == self.columns[index.column()].read(self.rows[index.row()]):
+            self._forget_wrong()
             return True
         try:
             self.write_cell(index.row(), index.column(), str(value))
         except TraplineError as problem:
-            self._refused = (index.row(), index.column(), problem.error)
+            self._forget_wrong()
+            self.wrong = Refused(index.row(), index.column(), str(value), problem.error)
             self.dataChanged.emit(index, index)
             self.refused.emit(problem)
             return False
         return True
+
+    def _forget_wrong(self) -> None:
+        if self.wrong is not None:
+            cell = self.index(self.wrong.row, self.wrong.column)
+            self.wrong = None
+            self.dataChanged.emit(cell, cell)
+
+    def _colour(self, mark: str) -> QColor | None:
+        if not mark:
+            return None
+        view = self.parent()
+        theme = theme_of(view if isinstance(view, QWidget) else None)
+        return QColor(theme.bad if mark == "error" else theme.warning)
 
 
 def _cell(column: Column, text: str) -> str | float:
@@ -228,6 +260,7 @@ class GridView(QTableView):
         self.verticalHeader().setDefaultSectionSize(self.fontMetrics().height() + 10)
         header = self.horizontalHeader()
         header.setHighlightSections(False)
+        self._fitted: dict[int, int] = {}
         for number, column in enumerate(columns):
             if column.stretch:
                 header.setSectionResizeMode(number, QHeaderView.ResizeMode.Stretch)
@@ -235,11 +268,41 @@ class GridView(QTableView):
                 self.setColumnWidth(number, column.width)
 
     def show_rows(self, rows: Sequence[Any]) -> None:
-        """Show other rows, with every column as wide as it needs unless it has a width."""
+        """Show other rows; a column without a width is as wide as it needs, or as was chosen."""
         self.grid.set_rows(rows)
+        metrics = self.fontMetrics()
         for number, column in enumerate(self.grid.columns):
-            if not column.stretch and not column.width:
-                self.resizeColumnToContents(number)
+            if column.stretch or column.width:
+                continue
+            if self._fitted.get(number, self.columnWidth(number)) == self.columnWidth(number):
+                width = max(self._text_width(column, metrics), self._header_width(number))
+                self.setColumnWidth(number, width)
+                self._fitted[number] = width
+
+    def _text_width(self, column: Column, metrics: QFontMetrics) -> int:
+        """Return the width for the longest text: Qt would ask every cell for six things."""
+        texts = sorted({column.read(row) for row in self.grid.rows}, key=len)[-4:]
+        widest = max((metrics.horizontalAdvance(text) for text in texts), default=0)
+        icon = self.iconSize().width() if self.iconSize().isValid() else 20
+        return (
+            min(widest, _WIDEST * metrics.averageCharWidth())
+            + _AROUND_PX
+            + (icon + 4 if column.decoration else 0)
+        )
+
+    def _header_width(self, number: int) -> int:
+        return self.horizontalHeader().sectionSizeHint(number)
+
+    def commit(self) -> bool:
+        """Take what is being typed in a cell, as leaving the cell does; False when refused."""
+        if self.state() != QAbstractItemView.State.EditingState:
+            return True
+        editor = self.indexWidget(self.currentIndex())
+        if editor is None:
+            return True
+        self.commitData(editor)
+        self.closeEditor(editor, QAbstractItemDelegate.EndEditHint.NoHint)
+        return self.grid.wrong is None
 
     def selected_rows(self) -> list[int]:
         """The numbers of the selected rows, in order."""
