@@ -3,7 +3,15 @@
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QSizePolicy, QToolButton, QWidget
 
+from trapline.drawing.theme import set_role
 from trapline.errors import TraplineError
+
+# How each kind of message looks: frame, sign, and the sign's own look. Colour never stands alone.
+_LOOKS = {
+    "problem": ("notice", "▲", "bad"),
+    "notice": ("strip", "●", "warning"),
+    "news": ("strip", "✓", "good"),
+}
 
 
 class Banner(QFrame):
@@ -16,6 +24,7 @@ class Banner(QFrame):
         self.label.setTextFormat(Qt.TextFormat.PlainText)
         self.label.setWordWrap(True)
         self.label.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        self.sign = QLabel()
         close = QToolButton()
         close.setText("×")
         close.setAccessibleName("Close the message")
@@ -23,6 +32,8 @@ class Banner(QFrame):
         close.clicked.connect(self.hide)
         layout = QHBoxLayout(self)
         layout.setContentsMargins(12, 4, 6, 4)
+        layout.addWidget(self.sign)
+        layout.addSpacing(4)
         layout.addWidget(self.label, 1)
         layout.addWidget(close)
         self._timer = QTimer(self)
@@ -35,6 +46,11 @@ class Banner(QFrame):
         self._timer.stop()
         self._show(str(problem), "problem")
 
+    def show_notice(self, text: str) -> None:
+        """Show something to know while it is so; it stays."""
+        self._timer.stop()
+        self._show(text, "notice")
+
     def show_news(self, text: str) -> None:
         """Show one sentence for some seconds."""
         self._show(text, "news")
@@ -42,7 +58,8 @@ class Banner(QFrame):
 
     def _show(self, text: str, kind: str) -> None:
         self.label.setText(text)
-        self.setProperty("kind", kind)
-        self.style().unpolish(self)
-        self.style().polish(self)
+        frame, sign, role = _LOOKS[kind]
+        self.sign.setText(sign)
+        set_role(self, frame)
+        set_role(self.sign, role)
         self.show()

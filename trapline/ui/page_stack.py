@@ -8,6 +8,7 @@ from trapline.model.changes import Changes
 from trapline.ui.pages.page import Page
 from trapline.ui.pages.registry import PAGES
 from trapline.ui.session import Session
+from trapline.ui.tables.grid import GridView
 
 
 class PageStack(QStackedWidget):
@@ -57,10 +58,21 @@ class PageStack(QStackedWidget):
         self.number = number
         self.setCurrentWidget(self.page(number))
 
-    def leave(self) -> None:
-        """Let the page that is shown commit what is being typed."""
+    def commit(self) -> bool:
+        """Take what is being typed in a cell of the page that is shown; False when refused."""
+        if self.number not in self._made:
+            return True
+        refused = [
+            table for table in self._made[self.number].findChildren(GridView) if not table.commit()
+        ]
+        return not refused
+
+    def leave(self) -> bool:
+        """Let the page that is shown commit what is being typed; False when it was refused."""
+        taken = self.commit()
         if self.number in self._made:
             self._made[self.number].leaving()
+        return taken
 
     def take_theme(self, theme: Theme) -> None:
         """Draw what the pages paint themselves in other colours."""

@@ -1,6 +1,8 @@
 """The five pages along the top, each with a count of what still asks for attention."""
 
-from PySide6.QtCore import Signal
+import html
+
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import (
     QAbstractButton,
@@ -18,6 +20,8 @@ from trapline.ui.session import Session
 
 # Left and right of a page's word, as the style sheet has it, and a little air.
 _PADDING_PX = 21
+# The name of the trip leaves the pages their room.
+_NAME_PX = 280
 
 
 class PageStrip(QFrame):
@@ -54,6 +58,7 @@ class PageStrip(QFrame):
         self.group.idClicked.connect(self.page_chosen)
         layout.addStretch(1)
         self.trip_label = QLabel()
+        self.trip_label.setTextFormat(Qt.TextFormat.PlainText)
         set_role(self.trip_label, "heading")
         layout.addWidget(self.trip_label)
         layout.addSpacing(12)
@@ -104,6 +109,11 @@ class PageStrip(QFrame):
             day = f", {row.set_on}" if row.set_on else ""
             self.round_box.addItem(f"{row.number}{day}", row.id)
         self.round_box.setCurrentIndex(self.round_box.findData(session.round_id))
-        self.trip_label.setText(session.trip.name.replace("&", "&&") if session.trip else "")
-        for widget in (self.round_box, self.next_button):
-            widget.setEnabled(bool(rounds))
+        name = session.trip.name if session.trip else ""
+        shown = self.trip_label.fontMetrics().elidedText(
+            name, Qt.TextElideMode.ElideRight, _NAME_PX
+        )
+        self.trip_label.setText(shown)
+        self.trip_label.setToolTip(f"<p>{html.escape(name)}</p>" if shown != name else "")
+        self.round_box.setEnabled(bool(rounds))
+        self.next_button.setEnabled(bool(rounds) and not session.is_read_only)

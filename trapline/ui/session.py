@@ -14,7 +14,7 @@ from trapline.analyses.plume_check import PlumeCheck, check_plumes
 from trapline.analyses.spacing_check import SpacingCheck, check_spacing
 from trapline.errors import TraplineError
 from trapline.model.changes import Changes
-from trapline.model.line import Line
+from trapline.model.line import Line, Place
 from trapline.model.snapshot import Snapshot
 from trapline.model.trip import Round, Trip
 from trapline.store.project import EarlierSitting, Project
@@ -28,6 +28,7 @@ class Session(QObject):
     Signals
     -------
     project_opened : Project or None
+    closing : before the project is closed or another one opened: commit what is being typed
     changed : Changes, after an action, an undo, a redo, or a change by another program
     trip_chosen, round_chosen : id or None
     place_selected : tuple of place ids, in step on the map and in the table
@@ -36,6 +37,7 @@ class Session(QObject):
     """
 
     project_opened = Signal(object)
+    closing = Signal()
     changed = Signal(object)
     trip_chosen = Signal(object)
     round_chosen = Signal(object)
@@ -64,8 +66,6 @@ class Session(QObject):
         kept = project.view_state("trip")
         wanted = next((trip.id for trip in trips if trip.id == kept), None)
         self.choose_trip(wanted or (trips[0].id if trips else None))
-        if project.read_only:
-            self.informed.emit(f"Read only: {project.why_read_only}")
 
     def open_path(self, path: Path) -> bool:
         """Open the project file at a path; False when it could not be, which has been said."""
@@ -81,6 +81,7 @@ class Session(QObject):
         """Close the project; everything is saved already."""
         if self.project is None:
             return
+        self.closing.emit()
         project, self.project = self.project, None
         try:
             if self.trip_id:
@@ -159,12 +160,27 @@ class Session(QObject):
     def _publish(self, changes: object) -> None:
         assert self.project is not None
         self.snapshot = self.project.snapshot()
-        if self.trip_id and self.snapshot.get(Trip, self.trip_id) is None:
-            trips = self.snapshot.trips()
+        changes = changes if isinstance(changes, Changes) else Changes("")
+        new = [row.id for row in changes.rows if row.table == "trip" and row.before is None]
+        trips = self.snapshot.trips()
+        if any(trip.id in new for trip in trips):
+            # Started, or brought back by undo or redo: that is what the user looks for.
+            self.choose_trip(new[-1])
+        elif self.trip is None and (self.trip_id or trips):
             self.choose_trip(trips[0].id if trips else None)
-        elif self.round_id and self.snapshot.get(Round, self.round_id) is None:
+        elif self.trip and self.round is None:
             self.choose_round(None)
-        self.changed.emit(changes if isinstance(changes, Changes) else Changes(""))
+        self._drop_lost_places()
+        self.changed.emit(changes)
+
+    def _drop_lost_places(self) -> None:
+        kept = tuple(key for key in self.selection if self.snapshot.get(Place, key))
+        self.select(kept)
+
+    @property
+    def is_read_only(self) -> bool:
+        """Whether nothing can be changed: no project, or one that cannot be written to."""
+        return self.project is None or self.project.read_only
 
     # Looking
 

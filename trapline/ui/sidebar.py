@@ -1,5 +1,8 @@
 """The trips of the project, newest first, with what still stands in the water in red."""
 
+import html
+from collections import Counter
+
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QColor, QResizeEvent
 from PySide6.QtWidgets import (
@@ -11,15 +14,16 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from trapline.drawing.theme import set_role
 from trapline.model.changes import Changes
-from trapline.model.trip import Trip
+from trapline.model.trapset import TrapSet
+from trapline.model.trip import Round, Trip
+from trapline.ui.dialogs.card_dialog import theme_of
 from trapline.ui.session import Session
 
 
 class Sidebar(QWidget):
     """A narrow list of trips; choosing one shows it on every page."""
-
-    red = QColor("#B00020")
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -27,6 +31,7 @@ class Sidebar(QWidget):
         self.session = session
         title = QLabel("Trips")
         title.setObjectName("sidebar_title")
+        set_role(title, "heading")
         self.list = QListWidget()
         self.list.setAccessibleName("Trips")
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -35,7 +40,10 @@ class Sidebar(QWidget):
         self.in_water.setObjectName("in_water")
         self.in_water.setTextFormat(Qt.TextFormat.PlainText)
         self.in_water.setWordWrap(True)
+        set_role(self.in_water, "bad")
         self.new_button = QPushButton("New trip…")
+        self.new_button.setAutoDefault(False)
+        self._width = 0
         layout = QVBoxLayout(self)
         layout.setContentsMargins(10, 10, 10, 10)
         layout.addWidget(title)
@@ -49,50 +57,62 @@ class Sidebar(QWidget):
     def refresh(self) -> None:
         """List the trips anew, keeping the chosen one."""
         snapshot = self.session.snapshot
+        # One pass over all trap sets, whatever the number of trips.
+        sets = Counter((row.round_id, row.state) for row in snapshot.all(TrapSet))
+        standing = Counter(row.round_id for row in snapshot.all(TrapSet) if row.is_in_water)
+        rounds: dict[str | None, list[Round]] = {}
+        for fished in snapshot.all(Round):
+            rounds.setdefault(fished.trip_id, []).append(fished)
+        red = QColor(theme_of(self).bad)
         self.list.blockSignals(True)
         self.list.clear()
-        standing = 0
         for trip in snapshot.trips() if self.session.project else ():
-            text, in_water = self._describe(trip)
-            standing += in_water
-            item = QListWidgetItem(text)
+            n_standing = sum(standing[row.id] for row in rounds.get(trip.id, ()))
+            lines = self._lines(trip, rounds.get(trip.id, []), sets, n_standing)
+            item = self._item(lines)
             item.setData(Qt.ItemDataRole.UserRole, trip.id)
-            height = self.list.fontMetrics().lineSpacing() * (text.count("\n") + 1) + 22
-            item.setSizeHint(QSize(0, height))
-            if in_water:
-                item.setForeground(self.red)
+            if n_standing:
+                item.setForeground(red)
             self.list.addItem(item)
             if trip.id == self.session.trip_id:
                 self.list.setCurrentItem(item)
         self.list.blockSignals(False)
-        self.in_water.setText(
-            f"{standing} trap{'s' if standing > 1 else ''} still in the water" if standing else ""
-        )
-        self.in_water.setVisible(standing > 0)
-        self.new_button.setEnabled(
-            self.session.project is not None and not self.session.project.read_only
-        )
+        total = sum(standing.values())
+        self.in_water.setText(f"{total} trap{'s' if total > 1 else ''} still in the water")
+        self.in_water.setVisible(total > 0)
+        self.new_button.setEnabled(not self.session.is_read_only)
 
-    def _describe(self, trip: Trip) -> tuple[str, int]:
-        snapshot = self.session.snapshot
-        water = snapshot.water_of(trip)
-        rounds = snapshot.rounds(trip.id)
-        standing = sum(row.is_in_water for _, row in snapshot.sets_of_trip(trip.id))
+    def _lines(
+        self,
+        trip: Trip,
+        rounds: list[Round],
+        sets: Counter[tuple[str | None, str]],
+        n_standing: int,
+    ) -> list[str]:
+        water = self.session.snapshot.water_of(trip)
         lines = [trip.name]
         if trip.started_on:
             lines.append(trip.started_on)
         if water is not None:
             lines.append(water.name)
         if rounds:
-            sets = snapshot.sets(rounds[-1].id)
-            lifted = sum(row.state == "lifted" for row in sets)
-            lines.append(f"round {rounds[-1].number}: {lifted} of {len(sets)} lifted")
-        if standing:
-            lines.append(f"{standing} in the water")
-        width = max(100, self.list.viewport().width() - 26)
+            last = max(rounds, key=lambda row: row.number)
+            n = sum(count for (round_id, _), count in sets.items() if round_id == last.id)
+            lines.append(f"round {last.number}: {sets[last.id, 'lifted']} of {n} lifted")
+        if n_standing:
+            lines.append(f"{n_standing} in the water")
+        return lines
+
+    def _item(self, lines: list[str]) -> QListWidgetItem:
         metrics = self.list.fontMetrics()
+        width = max(100, self.list.viewport().width() - 26)
         shown = [metrics.elidedText(line, Qt.TextElideMode.ElideRight, width) for line in lines]
-        return "\n".join(shown), standing
+        item = QListWidgetItem("\n".join(shown))
+        item.setData(Qt.ItemDataRole.AccessibleTextRole, ", ".join(lines))
+        item.setSizeHint(QSize(0, metrics.lineSpacing() * len(lines) + 22))
+        if shown != lines:
+            item.setToolTip("<br>".join(html.escape(line) for line in lines))
+        return item
 
     def _on_item_chosen(self, item: QListWidgetItem | None) -> None:
         if item is not None:
@@ -109,4 +129,6 @@ class Sidebar(QWidget):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        self.refresh()
+        if event.size().width() != self._width:
+            self._width = event.size().width()
+            self.refresh()

@@ -4,7 +4,7 @@ It only arranges. Menu lines are data (menu.py), what they do is in commands/,
 every change is an action, and the pages draw themselves.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 
@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from trapline.drawing.theme import LIGHT, Theme
-from trapline.errors import TraplineError
+from trapline.errors import InvalidValue, TraplineError
 from trapline.model.changes import Changes
 from trapline.ui.banner import Banner
 from trapline.ui.commands.file_commands import FileCommands
@@ -34,6 +34,8 @@ from trapline.ui.pages.start import StartPage
 from trapline.ui.session import Session
 from trapline.ui.sidebar import Sidebar
 from trapline.ui.tasks import Tasks
+
+_TITLE = "Bait trial log"
 
 
 class MainWindow(QMainWindow):
@@ -62,8 +64,9 @@ class MainWindow(QMainWindow):
         self.strip.next_round_asked.connect(self.actions_by_name["next_round"].trigger)
         self.start.chosen.connect(self.trigger)
         session.project_opened.connect(self._on_project_opened)
+        session.closing.connect(self.stack.commit)
         session.changed.connect(self._on_changed)
-        session.trip_chosen.connect(self._on_looked_elsewhere)
+        # A trip is never chosen without its round: one of the two is enough to listen to.
         session.round_chosen.connect(self._on_looked_elsewhere)
         session.failed.connect(self._on_failed)
         session.informed.connect(self.banner.show_news)
@@ -81,6 +84,23 @@ class MainWindow(QMainWindow):
         """Open a fresh copy of an example."""
         self._files().open_sample(name)
 
+    def take_files(self, paths: Sequence[Path]) -> None:
+        """Open projects and import places from files that were dropped on the window."""
+        for path in paths:
+            if path.suffix.lower() == ".gpkg":
+                self.open_path(path)
+            elif self.session.round is None or self.session.is_read_only:
+                self.session.failed.emit(
+                    InvalidValue(
+                        "There is no trip to import it into.",
+                        path.name,
+                        "Open a project that can be written to and start a trip first.",
+                    )
+                )
+            else:
+                for handler in self.handlers:
+                    handler.take_file(path)
+
     def _files(self) -> FileCommands:
         return next(one for one in self.handlers if isinstance(one, FileCommands))
 
@@ -97,6 +117,7 @@ class MainWindow(QMainWindow):
         """Draw what the pages paint themselves in other colours."""
         self.theme = theme
         self.stack.take_theme(theme)
+        self.sidebar.refresh()
         self._refresh_page()
 
     def show_page(self, number: int) -> None:
@@ -178,9 +199,12 @@ class MainWindow(QMainWindow):
         self.outer.setCurrentWidget(self.work if project is not None else self.start)
         if project is None:
             self.start.refresh()
-            self.setWindowTitle("Bait trial log")
-        self._on_looked_elsewhere(None)
-        self._enable()
+            self.setWindowTitle(_TITLE)
+            self._on_looked_elsewhere(None)
+        else:
+            self.banner.hide()  # what it said was about another one
+            if self.session.project is not None and self.session.project.read_only:
+                self.banner.show_notice(f"Read only. {self.session.project.why_read_only}")
 
     def _on_looked_elsewhere(self, _: object) -> None:
         self.stack.mark_stale()
@@ -197,22 +221,23 @@ class MainWindow(QMainWindow):
             return
         self.stack.refresh()
         self.strip.show_attention(self.stack.attention())
-        info = self.session.snapshot.project
-        self.setWindowTitle(f"Bait trial log: {info.name}")
+        # Qt puts a star for "[*]".
+        name = self.session.snapshot.project.name.replace("[*]", "[*][*]")
+        locked = " (read only)" if self.session.is_read_only else ""
+        self.setWindowTitle(f"{_TITLE}: {name}{locked}")
 
     def _enable(self) -> None:
         session = self.session
-        project = session.project
-        has = {
-            "": True,
-            "project": project is not None,
-            "writable": project is not None and not project.read_only,
+        there = {
+            "project": session.project is not None,
+            "writable": not session.is_read_only,
             "trip": session.trip is not None,
             "round": session.round is not None,
         }
         for command in COMMANDS:
             if command.name:
-                self.actions_by_name[command.name].setEnabled(has[command.needs])
+                is_ready = all(there[need] for need in command.needs.split())
+                self.actions_by_name[command.name].setEnabled(is_ready)
         for handler in self.handlers:
             handler.update(self.actions_by_name)
 
@@ -227,20 +252,19 @@ class MainWindow(QMainWindow):
             self.session.look_again()
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        if event.mimeData().hasUrls():
+        if any(url.isLocalFile() for url in event.mimeData().urls()):
             event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:
-        for url in event.mimeData().urls():
-            path = Path(url.toLocalFile())
-            if path.suffix.lower() == ".gpkg":
-                self.session.open_path(path)
-            elif self.session.round is not None:
-                for handler in self.handlers:
-                    handler.take_file(path)
+        paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
+        event.acceptProposedAction()
+        # What is dropped may ask in a dialog: the program it comes from must not wait for that.
+        QTimer.singleShot(0, self, lambda: self.take_files(paths))
 
     def closeEvent(self, event: QCloseEvent) -> None:
-        self.stack.leave()
+        if not self.stack.leave():
+            event.ignore()  # what was typed and refused stays to be seen; closing again closes
+            return
         self.settings.setValue("window/geometry", self.saveGeometry())
         self.settings.setValue("window/splitter", self.splitter.saveState())
         self.session.close_project()

@@ -1,7 +1,10 @@
 """Undo, redo, history."""
 
+from contextlib import suppress
+
 from PySide6.QtGui import QAction
 
+from trapline.errors import TraplineError
 from trapline.store.project import EarlierSitting
 from trapline.ui.commands.handler import Handler
 from trapline.ui.dialogs.question import ask
@@ -12,6 +15,9 @@ class EditCommands(Handler):
 
     def on_undo(self) -> None:
         """Take back the latest step; ask before going into an earlier sitting."""
+        # What is being typed in a cell is a step of its own: taken first, then undone.
+        if not self.window.stack.commit():
+            return
         try:
             self.session.undo()
         except EarlierSitting as problem:
@@ -24,7 +30,8 @@ class EditCommands(Handler):
 
     def on_redo(self) -> None:
         """Do again what was undone last."""
-        self.session.redo()
+        if self.window.stack.commit():
+            self.session.redo()
 
     def on_history(self) -> None:
         """Show what was done, when and by whom."""
@@ -36,11 +43,17 @@ class EditCommands(Handler):
 
     def update(self, actions: dict[str, QAction]) -> None:
         """Name the step that would be undone or redone."""
-        project = self.session.project
+        project = None if self.session.is_read_only else self.session.project
         for name, verb in (("undo", "&Undo"), ("redo", "&Redo")):
             step = None
-            if project is not None and not project.read_only:
-                step = project.next_undo() if name == "undo" else project.next_redo()
-            label = f"{verb} {step.label.lower().replace('&', '&&')}" if step else verb
+            if project is not None:
+                with suppress(TraplineError):  # the file is gone or busy: said when it is used
+                    step = project.next_undo() if name == "undo" else project.next_redo()
+            label = f"{verb} {_in_sentence(step.label).replace('&', '&&')}" if step else verb
             actions[name].setText(label)
             actions[name].setEnabled(step is not None)
+
+
+def _in_sentence(label: str) -> str:
+    """Return a step's label as it reads after a verb; names in it keep their capitals."""
+    return label[:1].lower() + label[1:]

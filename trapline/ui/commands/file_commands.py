@@ -1,5 +1,6 @@
 """Opening, copying and closing projects."""
 
+import html
 from pathlib import Path
 
 from PySide6.QtGui import QAction
@@ -14,6 +15,8 @@ from trapline.ui.folders import documents_folder
 
 _FILTER = "Project (*.gpkg)"
 _MOST_RECENT = 8
+# The most letters of a path in the menu.
+_WIDEST = 70
 
 
 class FileCommands(Handler):
@@ -22,8 +25,10 @@ class FileCommands(Handler):
     def on_new_project(self) -> None:
         """Ask where, make the project and offer the first trip."""
         name, _ = QFileDialog.getSaveFileName(
-            self.window, "New project", str(documents_folder() / "bait trials.gpkg"), _FILTER
-        )
+            self.window, "New project", str(documents_folder() / "bait trials.gpkg"), _FILTER,
+            # A project is never written over, so there is no use in offering it.
+            options=QFileDialog.Option.DontConfirmOverwrite,
+        )  # fmt: skip
         if name:
             self.create(Path(name))
 
@@ -60,6 +65,7 @@ class FileCommands(Handler):
             self.session.failed.emit(problem)
             return
         if self.session.open_path(path):
+            self._remember(path)
             self.session.informed.emit(f"This is your own copy of an invented example: {path}")
 
     def on_save_copy(self) -> None:
@@ -117,13 +123,15 @@ class FileCommands(Handler):
     def prepare(self, actions: dict[str, QAction]) -> None:
         """Give the recent projects their own menu, filled when it is opened."""
         menu = QMenu(self.window)
+        menu.setToolTipsVisible(True)
         menu.aboutToShow.connect(lambda: self._fill_recent(menu))
         actions["open_recent"].setMenu(menu)
 
     def _fill_recent(self, menu: QMenu) -> None:
         menu.clear()
         for path in self._recent():
-            action = menu.addAction(str(path).replace("&", "&&"))
+            action = menu.addAction(_shortened(path).replace("&", "&&"))
+            action.setToolTip(f"<p>{html.escape(str(path))}</p>")
             action.setEnabled(path.exists())
             action.triggered.connect(lambda _=False, chosen=path: self.open(chosen))
         if menu.isEmpty():
@@ -134,5 +142,12 @@ class FileCommands(Handler):
         return [Path(str(name)) for name in kept] if isinstance(kept, list) else []
 
     def _remember(self, path: Path) -> None:
+        path = path.absolute()
         paths = [path, *(other for other in self._recent() if other != path)][:_MOST_RECENT]
         self.window.settings.setValue("recent", [str(one) for one in paths])
+
+
+def _shortened(path: Path) -> str:
+    """Return a path that leaves a menu its width: its end tells most."""
+    text = str(path)
+    return text if len(text) <= _WIDEST else f"…{text[-_WIDEST:]}"

@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QHBoxLayout,
-    QLabel,
     QPushButton,
     QSplitter,
     QStackedLayout,
@@ -15,7 +15,6 @@ from PySide6.QtWidgets import (
 
 from trapline.actions.places import add_places, leave_out, move_place, next_label, take_in
 from trapline.analyses.move_clear import clear_position
-from trapline.analyses.spacing_check import Warning as SpacingWarning
 from trapline.drawing.map_builder import build_map
 from trapline.drawing.theme import Theme, set_role
 from trapline.errors import InvalidValue
@@ -23,10 +22,29 @@ from trapline.model.line import Place
 from trapline.model.trapset import TrapSet
 from trapline.ui.map.canvas import MapCanvas
 from trapline.ui.map.live_gaps import LiveGaps
+from trapline.ui.pages.empty_page import EmptyPage
 from trapline.ui.pages.page import Page
 from trapline.ui.pages.warning_list import WarningList
 from trapline.ui.session import Session
 from trapline.ui.tables.place_table import PlaceTable
+
+# Name, words and tip of the buttons over the map and under the table.
+_BAR = (
+    ("import", "Import places…", "Read GPX waypoints or a table (Ctrl+I)"),
+    ("add", "Add on map", "Then click where each trap shall stand (Insert); Esc ends it"),
+    ("several", "Add several…", "Along a line, by rope and bearing, or without position"),
+    ("fair", "Draw fair order…", "Which bait hangs where (Ctrl+D)"),
+    ("sheet", "Field sheet…", "The planned round to carry to the water (Ctrl+Shift+P)"),
+)
+_ROWS = (
+    ("up", "▲", "Earlier along the line (Alt+Up)"),
+    ("down", "▼", "Later along the line (Alt+Down)"),
+    ("new", "Add", "Add a place without a position (Insert, in the table)"),
+    ("edit", "Edit…", "All there is to say about the place (F4)"),
+    ("round", "In / out of round", "Fish the place in this round, or leave it out"),
+    ("delete", "Delete", "Delete the selected places (Del)"),
+)
+_NEEDS_SELECTION = ("up", "down", "edit", "round", "delete")
 
 
 class LayoutPage(Page):
@@ -39,10 +57,7 @@ class LayoutPage(Page):
         self.canvas = MapCanvas()
         self.table = PlaceTable(session)
         self.warnings = WarningList()
-        self.hint = QLabel()
-        self.hint.setTextFormat(Qt.TextFormat.PlainText)
-        self.hint.setWordWrap(True)
-        self.hint.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.empty = EmptyPage()
         self._round_shown: str | None = None
         self._buttons: dict[str, QPushButton] = {}
         self._arrange()
@@ -55,31 +70,28 @@ class LayoutPage(Page):
         session = self.session
         checks = session.checks()
         if checks is None or session.round_id is None:
-            self.hint.setText(
-                "No trip yet. A trip says on which water you fish, how far apart, and when."
+            self._buttons["add"].setChecked(False)
+            self.empty.show_step(
+                "No trip yet. A trip says on which water you fish, how far apart, and when.",
+                "New trip…",
+                "new_trip",
             )
-            self.over.setCurrentIndex(1)
-            self._show_buttons(has_places=False)
+            self.empty.button.setEnabled(not session.is_read_only)
+            self.over.setCurrentWidget(self.empty)
             return
         spacing, plumes = checks
         content = build_map(session.snapshot, session.round_id, spacing, plumes)
         self.canvas.set_content(content)
         self.canvas.live_gaps = LiveGaps(spacing)
+        self.canvas.is_editable = not session.is_read_only
         if self._round_shown != session.round_id:
             self._round_shown = session.round_id
             self.canvas.fit()
+        self.table.grid.is_read_only = session.is_read_only
         self.table.refresh()
-        self.warnings.show_warnings(
-            spacing.warnings + plumes.warnings, can_move=not self._is_read_only()
-        )
-        has_places = bool(self.table.grid.rows)
-        self.over.setCurrentIndex(0)
-        self._show_buttons(has_places=has_places)
-        self.canvas.set_notice(
-            ""
-            if has_places
-            else "No places yet. Import them, press “Add on map” and click, or add several."
-        )
+        self.warnings.show_warnings(spacing.warnings + plumes.warnings, self._movable())
+        self.over.setCurrentWidget(self.work)
+        self._show_buttons()
         self._on_place_selected(session.selection)
 
     def attention(self) -> int:
@@ -99,6 +111,7 @@ class LayoutPage(Page):
         """Take the colours of the map."""
         super().set_theme(theme)
         self.canvas.set_theme(theme)
+        self.table.cells.theme_name = theme.name
 
     # Making
 
@@ -106,58 +119,47 @@ class LayoutPage(Page):
         bar = QHBoxLayout()
         bar.setContentsMargins(8, 8, 8, 6)
         bar.setSpacing(6)
-        for name, text, tip in (
-            ("import", "Import places…", "Read GPX waypoints or a table (Ctrl+I)"),
-            ("add", "Add on map", "Then click where each trap shall stand (Insert)"),
-            ("several", "Add several…", "Along a line, by rope and bearing, or without position"),
-            ("fair", "Draw fair order…", "Which bait hangs where (Ctrl+D)"),
-            ("sheet", "Field sheet…", "The planned round to carry to the water"),
-            ("new_trip", "New trip…", "Ctrl+T"),
-        ):
-            button = QPushButton(text)
-            button.setToolTip(tip)
-            button.setAutoDefault(False)
-            self._buttons[name] = button
-            bar.addWidget(button)
+        for name, text, tip in _BAR:
+            bar.addWidget(self._button(name, text, tip))
         self._buttons["add"].setCheckable(True)
         bar.addStretch(1)
         side = QWidget()
         column = QVBoxLayout(side)
         column.setContentsMargins(4, 0, 8, 8)
         rows = QHBoxLayout()
-        for name, text, tip in (
-            ("up", "▲", "Earlier along the line (Alt+Up)"),
-            ("down", "▼", "Later along the line (Alt+Down)"),
-            ("edit", "Edit…", "All there is to say about the place (F4)"),
-            ("round", "In / out of round", "Fish the place in this round, or leave it out"),
-            ("delete", "Delete", "Delete the place (Del)"),
-        ):
-            button = QPushButton(text)
-            button.setToolTip(tip)
-            button.setAccessibleName(tip)
-            button.setAutoDefault(False)
+        rows.setSpacing(2)
+        for name, text, tip in _ROWS:
+            button = self._button(name, text, tip)
             set_role(button, "quiet")
-            self._buttons[name] = button
+            if not text.isascii():
+                button.setAccessibleName(tip)
             rows.addWidget(button)
         rows.addStretch(1)
         column.addWidget(self.table, 3)
         column.addLayout(rows)
         column.addWidget(self.warnings, 2)
-        map_side = QWidget()
-        self.over = QStackedLayout(map_side)
-        self.over.addWidget(self.canvas)
-        self.over.addWidget(self.hint)
         self.splitter = QSplitter(Qt.Orientation.Horizontal)
-        self.splitter.addWidget(map_side)
+        self.splitter.addWidget(self.canvas)
         self.splitter.addWidget(side)
         self.splitter.setStretchFactor(0, 3)
         self.splitter.setStretchFactor(1, 2)
         self.splitter.setSizes([640, 500])
-        layout = QVBoxLayout(self)
+        self.splitter.setChildrenCollapsible(False)
+        self.work = QWidget()
+        layout = QVBoxLayout(self.work)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
         layout.addLayout(bar)
         layout.addWidget(self.splitter, 1)
+        self.over = QStackedLayout(self)
+        self.over.addWidget(self.work)
+        self.over.addWidget(self.empty)
+
+    def _button(self, name: str, text: str, tip: str) -> QPushButton:
+        button = self._buttons[name] = QPushButton(text)
+        button.setToolTip(tip)
+        button.setAutoDefault(False)
+        return button
 
     def _connect(self) -> None:
         buttons, canvas = self._buttons, self.canvas
@@ -166,14 +168,14 @@ class LayoutPage(Page):
             ("several", "add_several"),
             ("fair", "fair_order"),
             ("sheet", "field_sheet"),
-            ("new_trip", "new_trip"),
             ("edit", "edit_place"),
         ):
             buttons[name].clicked.connect(lambda _=False, word=command: self.asked.emit(word))
         buttons["add"].setShortcut("Ins")
-        buttons["add"].toggled.connect(canvas.set_adding)
+        buttons["add"].toggled.connect(self._on_add_toggled)
         buttons["up"].clicked.connect(lambda: self.table.move_selected(-1))
         buttons["down"].clicked.connect(lambda: self.table.move_selected(1))
+        buttons["new"].clicked.connect(self.table.add_place)
         buttons["delete"].clicked.connect(self.table.delete_selected)
         buttons["round"].clicked.connect(self._turn_round)
         canvas.place_added.connect(self._on_canvas_place_added)
@@ -185,31 +187,42 @@ class LayoutPage(Page):
         self.session.place_selected.connect(self._on_place_selected)
         self.warnings.show_asked.connect(self._on_show_asked)
         self.warnings.move_asked.connect(self._on_move_asked)
+        self.empty.asked.connect(self.asked)
 
-    def _show_buttons(self, *, has_places: bool) -> None:
+    def _show_buttons(self) -> None:
         """Make the next step the page's one default button, and grey what cannot be done."""
-        has_round = self.session.round_id is not None
-        sets = self.session.snapshot.sets(self.session.round_id or "") if has_round else ()
-        baited = bool(sets) and all(row.planned_bait_id for row in sets)
-        step = (
-            "new_trip" if not has_round
-            else "import" if not has_places
-            else "sheet" if baited
-            else "fair"
-        )  # fmt: skip
-        for name, button in self._buttons.items():
-            if name in ("import", "add", "several", "fair", "sheet"):
-                button.setEnabled(has_round and (name == "sheet" or not self._is_read_only()))
-            if name in ("import", "fair", "sheet", "new_trip"):
-                is_step = name == step
-                set_role(button, "primary" if is_step else "")
-                button.setDefault(is_step)
-        self._buttons["new_trip"].setVisible(not has_round)
+        sets = self.session.snapshot.sets(self.session.round_id or "")
+        baited = bool(sets) and all(row.bait_id or row.planned_bait_id for row in sets)
+        has_places, is_read_only = bool(self.table.grid.rows), self.session.is_read_only
+        step = "sheet" if baited or is_read_only else "fair" if has_places else "import"
+        for name, _, _ in _BAR:
+            self._buttons[name].setEnabled(name == "sheet" or not is_read_only)
+            is_step = name == step
+            set_role(self._buttons[name], "primary" if is_step else "")
+            self._buttons[name].setDefault(is_step)
+        self._buttons["new"].setEnabled(not is_read_only)
+        self._show_notice()
 
-    def _is_read_only(self) -> bool:
-        return self.session.project is None or self.session.project.read_only
+    def _show_notice(self) -> None:
+        notice = ""
+        if self._buttons["add"].isChecked():
+            notice = "Click where each trap shall stand. Esc ends it."
+        elif not self.table.grid.rows:
+            notice = "No places yet. Import them, press “Add on map” and click, or add several."
+        self.canvas.set_notice(notice)
+
+    def _movable(self) -> frozenset[str]:
+        """The trap sets that are only planned: where a trap stood is not changed by a button."""
+        if self.session.is_read_only:
+            return frozenset()
+        sets = self.session.snapshot.sets(self.session.round_id or "")
+        return frozenset(row.id for row in sets if row.state == "planned")
 
     # Doing
+
+    def _on_add_toggled(self, is_adding: bool) -> None:
+        self.canvas.set_adding(is_adding)
+        self._show_notice()
 
     def _on_canvas_place_added(self, lon_deg: float, lat_deg: float) -> None:
         line = self.session.line
@@ -228,6 +241,9 @@ class LayoutPage(Page):
     def _on_place_selected(self, place_ids: Sequence[str]) -> None:
         self.canvas.set_selected(tuple(place_ids))
         self.table.show_selection(place_ids)
+        for name in _NEEDS_SELECTION:
+            is_ready = len(place_ids) == 1 if name == "edit" else bool(place_ids)
+            self._buttons[name].setEnabled(is_ready and not self.session.is_read_only)
 
     def _on_show_asked(self, set_ids: Sequence[str]) -> None:
         sets = [self.session.snapshot.get(TrapSet, set_id) for set_id in set_ids]
@@ -243,8 +259,8 @@ class LayoutPage(Page):
                 InvalidValue("There is no clear spot near by.", "", "Drag the trap yourself.")
             )
             return
-        self.session.do(move_place, trap_set.place_id or "", *position)
-        self._on_show_asked((set_id,))
+        if self.session.do(move_place, trap_set.place_id or "", *position) is not None:
+            self._on_show_asked((set_id,))
 
     def _turn_round(self) -> None:
         """Leave the selected places out of the round, or take those in that are out."""
@@ -255,7 +271,10 @@ class LayoutPage(Page):
         else:
             self.session.do(leave_out, [row.trap_set.id for row in rows if row.trap_set])
 
-    def warning_texts(self) -> tuple[SpacingWarning, ...]:
-        """The warnings of the round, gaps first."""
-        checks = self.session.checks()
-        return checks[0].warnings + checks[1].warnings if checks else ()
+    # Qt overrides
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape and self._buttons["add"].isChecked():
+            self._buttons["add"].setChecked(False)
+            return
+        super().keyPressEvent(event)

@@ -66,6 +66,7 @@ class StartPage(QWidget):
 
     def _button(self, text: str, name: str, role: str = "") -> QPushButton:
         button = QPushButton(text)
+        button.setAutoDefault(False)
         if role:
             set_role(button, role)
             button.setDefault(True)

@@ -2,6 +2,7 @@
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
+    QApplication,
     QFrame,
     QHBoxLayout,
     QLabel,
@@ -56,17 +57,29 @@ class WarningList(QWidget):
         layout.addWidget(self.heading)
         layout.addWidget(area, 1)
         self.texts: list[str] = []
+        # The first button of each warning.
+        self._buttons: list[QPushButton] = []
+        self._shown: tuple[tuple[SpacingWarning, ...], frozenset[str]] | None = None
 
-    def show_warnings(self, warnings: tuple[SpacingWarning, ...], *, can_move: bool) -> None:
-        """List warnings, worst first."""
+    def show_warnings(
+        self, warnings: tuple[SpacingWarning, ...], movable: frozenset[str] = frozenset()
+    ) -> None:
+        """List warnings, worst first; where nothing is new, nothing is touched.
+
+        `movable` are the trap sets that stand only on paper and can still be moved clear.
+        """
+        order = list(_SIGNS)
+        ranked = tuple(sorted(warnings, key=lambda one: order.index(one.kind)))
+        if (ranked, movable) == self._shown:
+            return
+        self._shown = (ranked, movable)
+        focused = self._focused_row()
         while self.inside.count():
             item = self.inside.takeAt(0)
             widget = item.widget() if item is not None else None
             if widget is not None:
                 widget.hide()
                 widget.deleteLater()
-        order = list(_SIGNS)
-        ranked = sorted(warnings, key=lambda one: order.index(one.kind))
         self.texts = [one.text for one in ranked]
         serious = sum(one.kind not in ("same bait", "accuracy") for one in ranked)
         notes = len(ranked) - serious
@@ -74,12 +87,24 @@ class WarningList(QWidget):
         if notes:
             parts.append(f"{notes} note{'s' if notes != 1 else ''}")
         self.heading.setText(", ".join(parts))
+        self._buttons = []
         for warning in ranked[:_MOST_SHOWN]:
-            self.inside.addWidget(self._row(warning, can_move=can_move))
+            self.inside.addWidget(self._row(warning, movable))
         if len(ranked) > _MOST_SHOWN:
             self.inside.addWidget(QLabel(f"and {len(ranked) - _MOST_SHOWN} more"))
+        if focused is not None and self._buttons:
+            # Who works by keyboard goes on from where they were.
+            self._buttons[min(focused, len(self._buttons) - 1)].setFocus()
 
-    def _row(self, warning: SpacingWarning, *, can_move: bool) -> QWidget:
+    def _focused_row(self) -> int | None:
+        """The number of the warning one of whose buttons has the focus."""
+        focus = QApplication.focusWidget()
+        if focus is None or not self.isAncestorOf(focus):
+            return None
+        row = focus.parentWidget()
+        return next((n for n, one in enumerate(self._buttons) if one.parentWidget() is row), None)
+
+    def _row(self, warning: SpacingWarning, movable: frozenset[str]) -> QWidget:
         row = QWidget()
         layout = QHBoxLayout(row)
         layout.setContentsMargins(0, 0, 0, 0)
@@ -96,9 +121,12 @@ class WarningList(QWidget):
         show = self._button("Show", f"Show: {warning.text}")
         show.clicked.connect(lambda: self.show_asked.emit(warning.set_ids))
         layout.addWidget(show)
-        if can_move and warning.kind == "gap":
+        self._buttons.append(show)
+        later_first = reversed(warning.set_ids)
+        moved = next((set_id for set_id in later_first if set_id in movable), None)
+        if moved is not None and warning.kind == "gap":
             move = self._button("Move clear", f"Move clear: {warning.text}")
-            move.clicked.connect(lambda: self.move_asked.emit(warning.set_ids[-1]))
+            move.clicked.connect(lambda: self.move_asked.emit(moved))
             layout.addWidget(move)
         return row
 
