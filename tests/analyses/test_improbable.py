@@ -3,7 +3,7 @@
 import pytest
 
 from tests.made_trips import make_trip
-from trapline.analyses.improbable import is_improbable
+from trapline.analyses.improbable import improbable_among, is_improbable
 from trapline.model.catch import Catch
 from trapline.model.snapshot import Snapshot
 
@@ -50,3 +50,10 @@ def test_bycatch_is_compared_with_bycatch_and_all_fates_together() -> None:
     assert not is_improbable(snapshot, "set-2-0", 39, "bycatch")
     assert is_improbable(snapshot, "set-2-0", 40, "bycatch")
     assert not is_improbable(snapshot, "set-2-0", 40)
+
+
+def test_among_typed_counts_each_is_compared_with_the_others() -> None:
+    assert improbable_among([3, 3, 3, 3, 30, 3]) == [4]
+    assert improbable_among([3, 3, 3, 3, 29, 3]) == []
+    assert improbable_among([3, 3, None, None, 300, 3]) == []
+    assert improbable_among([0, 0, 0, 0, 0, 9, None]) == []

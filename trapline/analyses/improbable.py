@@ -1,5 +1,6 @@
 """Whether a count looks mistyped: asked about once, never refused."""
 
+from collections.abc import Sequence
 from statistics import median
 from typing import Final
 
@@ -63,3 +64,30 @@ def is_improbable(
         f"{count} {species.name} is {TIMES_MEDIAN} times what a trap of this trip usually holds"
         f" ({usual:g}, over {len(counts)} counted traps), or more."
     )
+
+
+def improbable_among(counts: Sequence[int | None]) -> list[int]:
+    """Return the indices of the counts that are ten times the median of the others or more.
+
+    Parameters
+    ----------
+    counts : sequence of int or None, length n
+        One a trap, 0 or more; None was not counted.
+
+    References
+    ----------
+    Ten times and five traps: our judgement, no source.
+
+    Examples
+    --------
+    >>> improbable_among([3, 2, 4, None, 3, 3, 33])
+    [6]
+    """
+    found = []
+    for n, count in enumerate(counts):
+        others = [one for at, one in enumerate(counts) if at != n and one is not None]
+        if count is None or len(others) < LEAST_COUNTED:
+            continue
+        if count >= TIMES_MEDIAN * max(median(others), 1):
+            found.append(n)
+    return found

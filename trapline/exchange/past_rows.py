@@ -28,6 +28,7 @@ _CONDITIONS: Final = {
 }  # fmt: skip
 _NOT_COUNTED: Final = {"", "-", "–", "—", "not counted", "n/c", "nc", "?"}
 _DOTTED: Final = re.compile(r"\s*(\d{1,2})\.(\d{1,2})\.(\d{4})\s+(.*)")
+_DATED: Final = re.compile(r"\d{4}-\d\d-\d\d|\d{1,2}\.\d{1,2}\.\d{4}")
 _WHICH: Final = re.compile(r"(.*\S)\s+(earlier|later)\s*", re.IGNORECASE)
 _NUMBER_FIRST: Final = re.compile(r"(\d+)\s*[x×]?\s*(\D.*)")
 _NUMBER_LAST: Final = re.compile(r"(.*?\D)[\s:=x×]*(\d+)")
@@ -87,6 +88,12 @@ def column_order(cells: Sequence[str]) -> list[str] | None:
     known = [name for name in found if name]
     is_header = len(known) >= 2 and len(known) == len(set(known))
     return found if is_header else None
+
+
+def is_bare_time(text: str) -> bool:
+    """Whether a cell holds a time without its date."""
+    words = text.strip()
+    return words not in _NOT_COUNTED and not _DATED.search(words)
 
 
 def understand(

@@ -10,6 +10,7 @@ from trapline.ui.commands.list_commands import ListCommands
 from trapline.ui.commands.print_commands import PrintCommands
 from trapline.ui.commands.trip_commands import TripCommands
 from trapline.ui.commands.view_commands import ViewCommands
+from trapline.ui.commands.water_commands import WaterCommands
 
 if TYPE_CHECKING:
     from trapline.ui.window import MainWindow
@@ -24,6 +25,7 @@ def make_handlers(window: "MainWindow") -> list[Handler]:
         ListCommands,
         PrintCommands,
         ViewCommands,
+        WaterCommands,
         HelpCommands,
     )
     return [group(window) for group in groups]
