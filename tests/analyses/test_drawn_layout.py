@@ -131,7 +131,19 @@ def test_rounds_before_the_trip_are_kept_as_they_were_fished() -> None:
     assert kept["before"] == [[0, 1, 2]]
 
 
-def tested_too_many_layouts_some_are_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_rounds_fished_before_the_draw_stay_as_they_were() -> None:
+    """With the first round given, a second and third can follow it in two ways."""
+    found = permuted(trip(n_given=1))
+    assert (found.unit, found.exact, found.n_arrangements) == ("layout", True, 2)
+    squares = [square for square in all_squares() if square[0] == SQUARE[0]]
+    assert len(squares) == 2
+
+
+def test_a_draw_made_after_every_round_was_fished_tests_nothing() -> None:
+    assert permuted(trip(n_given=3)).unit == "place"
+
+
+def test_of_too_many_layouts_some_are_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(drawn_layout, "MOST_LISTED", 5)
     monkeypatch.setattr(drawn_layout, "N_DRAWN", 4000)
     found = permuted(trip())

@@ -184,6 +184,7 @@ def _draw(
         rounds=tuple(tuple(row) for row in drawn.rounds[len(before) :].tolist()),
         before=before,
         notes=drawn.notes,
+        n_given=len(done),
     )
 
 

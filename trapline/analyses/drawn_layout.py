@@ -91,7 +91,9 @@ def _baits_as_drawn(
 def _layouts(kept: KeptDraw, numbers: Sequence[int]) -> tuple[NDArray[np.int8], bool]:
     """Return the layouts of the rounds, shape (n, rounds, places), and whether they are all."""
     scheme = Scheme.from_dict(kept.scheme)
-    before = kept.before or None
+    before = (*kept.before, *kept.rounds[: kept.n_given]) or None
+    if len(before or ()) >= scheme.n_rounds:
+        raise InvalidValue("Every round was fished before the draw.", "layout draw")
     n_layouts = count_layouts(scheme, before)
     if n_layouts is not None and n_layouts <= MOST_LISTED:
         every, complete = all_layouts(scheme, MOST_LISTED, before), True

@@ -13,7 +13,8 @@ class KeptDraw:
     """The draw of a trip as it is kept: rows of `rounds` are rounds, columns are places.
 
     `before` are rounds of an earlier trip that the draw went on from; the rounds of the
-    scheme count them.
+    scheme count them. The first `n_given` rounds were fished before the draw was made: it
+    went on from them, and a test that draws again leaves them as they are.
     """
 
     scheme: dict[str, Any]
@@ -23,6 +24,7 @@ class KeptDraw:
     rounds: tuple[tuple[int, ...], ...]
     before: tuple[tuple[int, ...], ...] = ()
     notes: tuple[str, ...] = ()
+    n_given: int = 0
 
     def as_json(self) -> str:
         """Return the text that the trip keeps."""
@@ -35,6 +37,7 @@ class KeptDraw:
                 "rounds": self.rounds,
                 "before": self.before,
                 "notes": self.notes,
+                "n_given": self.n_given,
             },
             separators=(",", ":"),
         )
@@ -60,10 +63,13 @@ def kept_draw(trip: Trip) -> KeptDraw | None:
             rounds=tuple(tuple(row) for row in kept["rounds"]),
             before=tuple(tuple(row) for row in kept["before"]),
             notes=tuple(str(note) for note in kept["notes"]),
+            n_given=int(kept.get("n_given", 0)),
         )
         for row in (*draw.rounds, *draw.before):
             if len(row) != len(draw.place_ids) or not all(_is_bait(draw, bait) for bait in row):
                 raise ValueError(row)
+        if not 0 <= draw.n_given <= len(draw.rounds):
+            raise ValueError(draw.n_given)
         return draw
     except (ValueError, KeyError, TypeError) as problem:
         raise InvalidValue(
