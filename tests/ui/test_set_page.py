@@ -15,6 +15,7 @@ from trapline.actions.lifting import lift_trap
 from trapline.actions.setting import set_traps
 from trapline.actions.trips import next_round
 from trapline.model.trapset import TrapSet
+from trapline.store.project import Project
 from trapline.ui.dialogs.one_throw import OneThrow, Throw
 from trapline.ui.tables.set_cells import TIME_COLUMN
 
@@ -68,6 +69,15 @@ def test_a_typed_time_sets_the_trap_and_goes_on_to_the_next(opened: Opener) -> N
         "2026-07-01T16:30:00Z", "2026-07-01T16:32:00Z", None,
     ]  # fmt: skip
     assert window.set_page.table.selected_sets()[0].id == rows[2].id
+
+
+def test_enter_on_what_cannot_be_typed_goes_to_the_time(opened: Opener) -> None:
+    window = opened()
+    table = window.set_page.table
+    table.setCurrentIndex(table.grid.index(1, 0))
+    window.press(Key.Key_Return)
+    window.press("1830", Key.Key_Return)
+    assert states(window)[:3] == ["planned", "set", "planned"]
 
 
 def test_a_time_that_nobody_noted_is_a_question_mark(opened: Opener) -> None:
@@ -199,6 +209,30 @@ def test_a_column_of_times_is_pasted_as_one_step(opened: Opener) -> None:
     QGuiApplication.clipboard().setText("\r\n".join(["18:30"] * 9))
     window.press(Key.Key_V, modifier=CONTROL)
     assert "do not fit" in window.window.banner.label.text()
+
+
+def test_a_time_being_typed_is_taken_when_another_page_is_shown(opened: Opener) -> None:
+    window = opened()
+    window.press("1830")
+    window.window.show_page(2)
+    assert window.bench.snapshot.sets(window.bench.round_id)[0].set_utc == "2026-07-01T16:30:00Z"
+
+
+def test_a_project_that_is_only_read_offers_nothing_to_press(
+    opened: Opener, qtbot: QtBot, tmp_path: Path
+) -> None:
+    window = opened()
+    path = window.bench.project.path
+    window.window.session.open_project(Project.open(path, read_only=True))
+    window.window.show_page(1)
+    page = window.set_page
+    assert not page.now_button.isEnabled()
+    assert not page.throw_button.isEnabled()
+    window.press(Key.Key_N)
+    window.press("1830", Key.Key_Return)
+    project = window.window.session.project
+    assert project is not None
+    assert {row.state for row in project.snapshot().all(TrapSet)} == {"planned"}
 
 
 def test_letters_are_keys_and_never_begin_to_edit_a_cell(opened: Opener) -> None:

@@ -244,9 +244,11 @@ class LiftPage(Page):
         self.counter.show_counts(counts_of(snapshot, row.id))
         if row.state == "lifted":
             self.panel.show_draft(draft_of(row, self.zone, self.usual_by))
-        can_count = row.state != "planned" and row.condition != "lost"
-        self.counter.setEnabled(can_count)
-        self.panel.setEnabled(row.state != "planned")
+        can_write = self.session.project is not None and not self.session.project.read_only
+        self.bar.setEnabled(can_write)
+        can_write = can_write and row.state != "planned"
+        self.counter.setEnabled(can_write and row.condition != "lost")
+        self.panel.setEnabled(can_write)
         self.bar.show_trap(row, len(waiting(snapshot, self.session.round_id or "")))
         self.session.select((row.place_id,) if row.place_id else ())
         self.map.set_current(row.place_id or "")

@@ -128,6 +128,9 @@ class SetPage(Page):
         sets = self.session.snapshot.sets(round_id) if round_id else ()
         return sum(row.state == "planned" for row in sets)
 
+    def leaving(self) -> None:
+        self.table.commit()
+
     def set_theme(self, theme: Theme) -> None:
         super().set_theme(theme)
         self.table.cells.theme_name = theme.name
@@ -136,6 +139,8 @@ class SetPage(Page):
 
     def set_now(self) -> None:
         """Set the selected planned traps now, and select the next planned one."""
+        if self.table.grid.is_read_only:
+            return
         chosen = [row for row in self.table.selected_sets() if row.state == "planned"]
         if not chosen:
             self._select_next(self.table.selected_sets())
@@ -217,9 +222,12 @@ class SetPage(Page):
         else:
             words = f"Set {len(planned)} traps now" if planned else "Set now"
         self.now_button.setText(words.replace("&", "&&") + "  (N)")
-        self.now_button.setEnabled(bool(planned))
-        self.throw_button.setEnabled(any(row.state == "planned" for row in self._sets()))
-        self.unset_button.setEnabled(any(row.state == "set" for row in chosen))
+        can_write = self.session.project is not None and not self.session.project.read_only
+        self.table.grid.is_read_only = not can_write
+        self.now_button.setEnabled(can_write and bool(planned))
+        is_planned = any(row.state == "planned" for row in self._sets())
+        self.throw_button.setEnabled(can_write and is_planned)
+        self.unset_button.setEnabled(can_write and any(row.state == "set" for row in chosen))
 
     # Qt overrides
 

@@ -100,7 +100,12 @@ class SetTable(GridView):
         if plain and text.isalpha():
             self.key_pressed.emit(text.upper())
             return
-        if plain and text.isdigit() and self.currentIndex().isValid():
-            # Digits are a time, whichever cell is current.
-            self._make_current(self.currentIndex().row())
+        current = self.currentIndex()
+        is_enter = event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+        if current.isValid() and plain and (text.isdigit() or is_enter):
+            if self.grid.is_read_only:
+                return
+            # Digits are a time, whichever cell is current; so is Enter where nothing is typed.
+            if text.isdigit() or not current.flags() & Qt.ItemFlag.ItemIsEditable:
+                self._make_current(current.row())
         super().keyPressEvent(event)
