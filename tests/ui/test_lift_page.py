@@ -30,7 +30,7 @@ MORNING = "2026-07-02T05:30:00Z"
 def opened(qtbot: QtBot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Opener:
     def make(prepare: Callable[[WetBench], None] = WetBench.set_all, **values: Any) -> WetWindow:
         window = open_window(qtbot, tmp_path, monkeypatch, prepare, **values)
-        window.clock.set(MORNING)
+        window.clock.set("2026-07-02T05:30:17Z")
         window.go_to(3)
         return window
 
