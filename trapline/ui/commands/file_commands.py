@@ -8,10 +8,10 @@ from PySide6.QtWidgets import QFileDialog, QInputDialog, QMenu
 
 from trapline.actions.samples import copy_sample, list_samples
 from trapline.errors import TraplineError
+from trapline.folders import documents_folder
 from trapline.model.project_info import ProjectInfo
 from trapline.store.project import Project
 from trapline.ui.commands.handler import Handler
-from trapline.ui.folders import documents_folder
 
 _FILTER = "Project (*.gpkg)"
 _MOST_RECENT = 8
@@ -129,7 +129,7 @@ class FileCommands(Handler):
 
     def _fill_recent(self, menu: QMenu) -> None:
         menu.clear()
-        for path in self._recent():
+        for path in self.recent():
             action = menu.addAction(_shortened(path).replace("&", "&&"))
             action.setToolTip(f"<p>{html.escape(str(path))}</p>")
             action.setEnabled(path.exists())
@@ -137,13 +137,14 @@ class FileCommands(Handler):
         if menu.isEmpty():
             menu.addAction("No project yet").setEnabled(False)
 
-    def _recent(self) -> list[Path]:
+    def recent(self) -> list[Path]:
+        """The projects that were opened before, the latest first."""
         kept = self.window.settings.value("recent", [], type=list)
         return [Path(str(name)) for name in kept] if isinstance(kept, list) else []
 
     def _remember(self, path: Path) -> None:
         path = path.absolute()
-        paths = [path, *(other for other in self._recent() if other != path)][:_MOST_RECENT]
+        paths = [path, *(other for other in self.recent() if other != path)][:_MOST_RECENT]
         self.window.settings.setValue("recent", [str(one) for one in paths])
 
 

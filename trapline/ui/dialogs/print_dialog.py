@@ -21,9 +21,9 @@ from PySide6.QtWidgets import (
 from trapline.drawing.paper import usual_page
 from trapline.drawing.theme import set_role
 from trapline.errors import TraplineError
+from trapline.folders import documents_folder
 from trapline.reports.page import Report
 from trapline.reports.pdf_file import print_report, write_report
-from trapline.ui.folders import documents_folder
 from trapline.ui.page_pictures import PagePictures
 
 if TYPE_CHECKING:
