@@ -50,9 +50,11 @@ QPushButton[role="primary"]:disabled { background: $border; color: $greyed;
 QPushButton[role="danger"] { color: $bad; border-color: $bad; }
 QPushButton[role="danger"]:hover { background: $bad_soft; }
 QPushButton[role="danger"]:disabled { color: $greyed; border-color: $border; }
+QPushButton[role="danger"]:disabled { color: $greyed; border-color: $border; }
 QPushButton[role="quiet"] { background: transparent; border-color: transparent; color: $accent; }
 QPushButton[role="quiet"]:hover { background: $accent_soft; }
 QPushButton[role="quiet"]:focus { border: 2px solid $accent; }
+QPushButton[role="quiet"]:disabled { color: $greyed; }
 QPushButton[role="page"] { background: transparent; border: none; border-radius: 0;
   border-bottom: 3px solid transparent; padding: 9px 18px 6px 18px; color: $muted; }
 QPushButton[role="page"]:hover { color: $text; background: $accent_soft; }

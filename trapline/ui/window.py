@@ -63,6 +63,7 @@ class MainWindow(QMainWindow):
         self.sidebar.new_button.clicked.connect(self.actions_by_name["new_trip"].trigger)
         self.strip.next_round_asked.connect(self.actions_by_name["next_round"].trigger)
         self.start.chosen.connect(self.trigger)
+        self.start.recent_chosen.connect(self.open_path)
         session.project_opened.connect(self._on_project_opened)
         session.closing.connect(self.stack.commit)
         session.changed.connect(self._on_changed)
@@ -198,7 +199,7 @@ class MainWindow(QMainWindow):
     def _on_project_opened(self, project: object) -> None:
         self.outer.setCurrentWidget(self.work if project is not None else self.start)
         if project is None:
-            self.start.refresh()
+            self.start.show_recent(self._files().recent())
             self.setWindowTitle(_TITLE)
             self._on_looked_elsewhere(None)
         else:

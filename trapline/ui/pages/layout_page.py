@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QShowEvent
 from PySide6.QtWidgets import (
+    QApplication,
     QHBoxLayout,
     QPushButton,
     QSplitter,
@@ -77,7 +78,7 @@ class LayoutPage(Page):
                 "new_trip",
             )
             self.empty.button.setEnabled(not session.is_read_only)
-            self.over.setCurrentWidget(self.empty)
+            self._show(self.empty)
             return
         spacing, plumes = checks
         content = build_map(session.snapshot, session.round_id, spacing, plumes)
@@ -90,8 +91,8 @@ class LayoutPage(Page):
         self.table.grid.is_read_only = session.is_read_only
         self.table.refresh()
         self.warnings.show_warnings(spacing.warnings + plumes.warnings, self._movable())
-        self.over.setCurrentWidget(self.work)
         self._show_buttons()
+        self._show(self.work)
         self._on_place_selected(session.selection)
 
     def attention(self) -> int:
@@ -271,7 +272,24 @@ class LayoutPage(Page):
         else:
             self.session.do(leave_out, [row.trap_set.id for row in rows if row.trap_set])
 
+    def _show(self, what: QWidget) -> None:
+        """Show the work, or the next step while there is none; the focus goes along."""
+        focus = QApplication.focusWidget()
+        had_focus = focus is not None and self.isAncestorOf(focus)
+        if self.over.currentWidget() is not what:
+            self.over.setCurrentWidget(what)
+            if had_focus:
+                self._take_focus()
+
+    def _take_focus(self) -> None:
+        is_work = self.over.currentWidget() is self.work
+        (self.table if is_work else self.empty.button).setFocus()
+
     # Qt overrides
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._take_focus()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape and self._buttons["add"].isChecked():

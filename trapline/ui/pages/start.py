@@ -1,5 +1,9 @@
 """What stands in the window while no project is open: the first step, and how to begin."""
 
+import html
+from collections.abc import Sequence
+from pathlib import Path
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
@@ -13,6 +17,8 @@ _STEPS = (
     "Compare: did one bait really beat another, or was it luck?",
     "Summary: print the trip and plan the next one.",
 )
+_MOST_RECENT = 3
+_NAME_PX = 420
 
 
 class StartPage(QWidget):
@@ -21,9 +27,11 @@ class StartPage(QWidget):
     Signals
     -------
     chosen : name of a menu command
+    recent_chosen : Path of a project of before
     """
 
     chosen = Signal(str)
+    recent_chosen = Signal(object)
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -43,7 +51,11 @@ class StartPage(QWidget):
             inside.addWidget(line)
         inside.addSpacing(10)
         buttons = QHBoxLayout()
-        self.example_button = self._button("Open an example", "open_example", "primary")
+        self.recent = QVBoxLayout()
+        self.recent.setSpacing(4)
+        self.recent_buttons: list[QPushButton] = []
+        inside.addLayout(self.recent)
+        self.example_button = self._button("Open an example", "open_example")
         buttons.addWidget(self.example_button)
         buttons.addWidget(self._button("New project…", "new_project"))
         buttons.addWidget(self._button("Open project…", "open_project"))
@@ -64,16 +76,34 @@ class StartPage(QWidget):
         layout.addLayout(column, 6)
         layout.addStretch(1)
 
-    def _button(self, text: str, name: str, role: str = "") -> QPushButton:
+    def _button(self, text: str, name: str) -> QPushButton:
         button = QPushButton(text)
         button.setAutoDefault(False)
-        if role:
-            set_role(button, role)
-            button.setDefault(True)
         button.clicked.connect(lambda: self.chosen.emit(name))
         button.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         return button
 
-    def refresh(self) -> None:
-        """Put the focus on the first step."""
-        self.example_button.setFocus()
+    def show_recent(self, paths: Sequence[Path]) -> None:
+        """Offer the latest projects, and put the focus on the first step."""
+        for old in self.recent_buttons:
+            self.recent.removeWidget(old)
+            old.deleteLater()
+        there = [path for path in paths if path.is_file()][:_MOST_RECENT]
+        self.recent_buttons = [self._recent_button(path) for path in there]
+        first = (self.recent_buttons or [self.example_button])[0]
+        for button in (self.example_button, *self.recent_buttons):
+            is_first = button is first
+            set_role(button, "primary" if is_first else "")
+            button.setDefault(is_first)
+        first.setFocus()
+
+    def _recent_button(self, path: Path) -> QPushButton:
+        metrics = self.fontMetrics()
+        name = metrics.elidedText(path.stem, Qt.TextElideMode.ElideMiddle, _NAME_PX)
+        button = QPushButton(f"Go on with {name}".replace("&", "&&"))
+        button.setAccessibleName(f"Go on with {path.stem}")
+        button.setToolTip(f"<p>{html.escape(str(path))}</p>")
+        button.setAutoDefault(False)
+        button.clicked.connect(lambda: self.recent_chosen.emit(path))
+        self.recent.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)
+        return button

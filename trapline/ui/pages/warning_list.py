@@ -116,7 +116,7 @@ class WarningList(QWidget):
         text.setTextFormat(Qt.TextFormat.PlainText)
         text.setWordWrap(True)
         text.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
-        layout.addWidget(mark, 0, Qt.AlignmentFlag.AlignTop)
+        layout.addWidget(mark)
         layout.addWidget(text, 1)
         show = self._button("Show", f"Show: {warning.text}")
         show.clicked.connect(lambda: self.show_asked.emit(warning.set_ids))
