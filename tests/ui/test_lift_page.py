@@ -253,6 +253,14 @@ def test_all_that_wait_go_back_or_out_by_one_key_and_the_rest_stays_set(opened: 
     assert window.wet.row(5).afterwards == "out of the water"
 
 
+def test_the_end_of_the_line_says_what_can_come_then(opened: Opener) -> None:
+    window = opened()
+    for _ in range(7):
+        window.press(Key.Key_0, Key.Key_Return)
+    text = window.window.banner.label.text()
+    assert text.startswith("Every trap on the way is lifted. Shift+A sets all 7 again")
+
+
 def test_the_line_is_lifted_from_either_end(opened: Opener) -> None:
     window = opened()
     window.lift_page.direction.click()
@@ -384,6 +392,7 @@ def test_one_trap_needs_no_scrolling(opened: Opener, theme: str) -> None:
 
     window = opened(prepare, theme=theme)
     window.window.resize(1366, 768)
+    window.window.session.informed.emit("A sentence over the page takes its room too.")
     QApplication.processEvents()
     assert (window.window.width(), window.window.height()) == (1366, 768)
     page = window.lift_page

@@ -241,8 +241,11 @@ class LiftDeeds:
         following = next_in_water(self.page.stops, row.id)
         if following is not None:
             self.page.choose(following.id)
-        else:
-            self.page.refresh()
+            return
+        self.page.refresh()
+        n_waiting = len(waiting(self._snapshot, self.page.session.round_id or ""))
+        then = f" Shift+A sets all {n_waiting} again, Shift+O takes them out." if n_waiting else ""
+        self.page.session.informed.emit(f"Every trap on the way is lifted.{then}")
 
 
 def choose_place(page: "LiftPage", labels: list[str]) -> str | None:

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QAbstractItemView, QWidget
 
 from trapline.analyses.lift_order import Stop, outcome_words
 from trapline.drawing.icons import mark_icon
+from trapline.model.catch import Catch
 from trapline.ui.session import Session
 from trapline.ui.tables.grid import Column, GridView
 
@@ -23,6 +24,7 @@ class LiftList(GridView):
         self.session = session
         self.theme_name = "light"
         self.target_id: str | None = None
+        self._catches: dict[str, list[Catch]] = {}
         super().__init__(
             [
                 Column("Place", lambda stop: stop.place, decoration=self._icon),
@@ -49,13 +51,14 @@ class LiftList(GridView):
     ) -> None:
         """Show the way along the line, with the current trap selected."""
         self.target_id = target_id
+        self._catches = self.session.snapshot.catches_by_set()
         self._showing = True
         self.show_rows(stops)
         self.select_rows([n for n, stop in enumerate(stops) if stop.id == current_id])
         self._showing = False
 
     def _outcome(self, stop: Stop) -> str:
-        return outcome_words(stop, self.session.snapshot.catches(stop.id), self.target_id)
+        return outcome_words(stop, self._catches.get(stop.id, ()), self.target_id)
 
     @staticmethod
     def _mark(stop: Stop) -> str:
