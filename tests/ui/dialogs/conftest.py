@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QWidget
 from pytestqt.qtbot import QtBot
 
 from tests.actions.bench import Bench, fill
@@ -31,6 +31,12 @@ class Desk(Bench):
         self.qtbot = qtbot
         self.session = Session()
         self.session.open_project(project)
+        self._kept: list[QWidget] = []
+
+    def keep(self, dialog: QWidget) -> None:
+        """Hold a dialog until it was closed: collected as garbage while it is shown, it crashes."""
+        self.qtbot.addWidget(dialog)
+        self._kept.append(dialog)
 
     def steps(self) -> int:
         return len(self.project.history())

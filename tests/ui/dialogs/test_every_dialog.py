@@ -65,7 +65,7 @@ DIALOGS: dict[str, Callable[[Desk], QDialog]] = {
 @pytest.fixture(params=DIALOGS)
 def dialog(request: pytest.FixtureRequest, desk: Desk) -> QDialog:
     made = DIALOGS[request.param](desk)
-    desk.qtbot.addWidget(made)
+    desk.keep(made)
     made.show()
     QApplication.processEvents()
     return made
@@ -125,7 +125,7 @@ def test_it_fits_a_small_screen_without_scrolling_in_every_look(
 ) -> None:
     apply_theme(qapp, theme)
     made = DIALOGS[name](desk)
-    desk.qtbot.addWidget(made)
+    desk.keep(made)
     made.show()
     made.resize(1366, 768)
     QApplication.processEvents()

@@ -20,13 +20,13 @@ from trapline.ui.dialogs.trip_dialog import NextTripDialog, TripDialog, free_nam
 @pytest.fixture
 def new(desk: Desk) -> TripDialog:
     dialog = TripDialog(desk.session, None, new=True)
-    desk.qtbot.addWidget(dialog)
+    desk.keep(dialog)
     return dialog
 
 
 def edit(desk: Desk) -> TripDialog:
     dialog = TripDialog(desk.session, None, new=False)
-    desk.qtbot.addWidget(dialog)
+    desk.keep(dialog)
     return dialog
 
 
@@ -194,7 +194,7 @@ def test_a_known_species_is_not_made_twice(desk: Desk) -> None:
 
     desk.session.do(add, Species(name="Perch"))
     dialog = TripDialog(desk.session, None, new=True)
-    desk.qtbot.addWidget(dialog)
+    desk.keep(dialog)
     dialog.rules.target.setCurrentText("PERCH")
     dialog.verb.click()
     assert len(desk.snapshot.all(Species)) == 1
@@ -288,7 +288,7 @@ def test_a_new_trip_from_this_one_is_looked_at(desk: Desk) -> None:
     desk.set_all()
     desk.session.look_again()
     dialog = NextTripDialog(desk.session, None)
-    desk.qtbot.addWidget(dialog)
+    desk.keep(dialog)
     assert dialog.name.text() == "Trip 2"
     dialog.name.setText("Second")
     dialog.day.setDate(QDate(2026, 8, 1))
@@ -300,7 +300,7 @@ def test_a_new_trip_from_this_one_is_looked_at(desk: Desk) -> None:
 
 def test_a_new_trip_needs_a_name_of_its_own(desk: Desk) -> None:
     dialog = NextTripDialog(desk.session, None)
-    desk.qtbot.addWidget(dialog)
+    desk.keep(dialog)
     dialog.show()
     dialog.name.setText("first")
     dialog.verb.click()

@@ -207,7 +207,9 @@ class AddSeveralDialog(CardDialog):
         card = Card("", columns=3)
         self.origin = QComboBox()
         items: list[tuple[str, object]] = [(place.label, place.id) for place in self.places]
-        choose(self.origin, [*items, ("a new stake…", None)], chosen if items else None)
+        stakes = [place.id for place in self.places if place.is_stake]
+        first = next(iter([*stakes, *(place.id for place in self.places)]), None)
+        choose(self.origin, [*items, ("a new stake…", None)], chosen or first)
         self.stake_name, self.stake_at = QLineEdit("Stake"), QLineEdit()
         self.stake_at.setPlaceholderText(POSITION_EXAMPLE)
         self.rope_bearing, self.rope_first = QLineEdit(), QLineEdit(f"{self.min_gap_m:g} m")
@@ -260,8 +262,12 @@ class AddSeveralDialog(CardDialog):
         if self.along_kind.currentData():
             with at("Towards"):
                 end = self.along_to.spot()
-            with at("Towards"):
-                return along(start, end, None, spacing_m, self._count(optional=True))
+            n = self._count(optional=True)
+            try:
+                return along(start, end, None, spacing_m, n)
+            except InvalidValue as problem:
+                where = problem.where if problem.where == "Spacing" else "Towards"
+                raise InvalidValue(problem.error, where, problem.what_to_do) from problem
         return along(start, None, _bearing(self.along_bearing, "Bearing"), spacing_m, self._count())
 
     def _between(self) -> list[Place]:
