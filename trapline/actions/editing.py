@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 from trapline.errors import Conflict, InvalidValue
 from trapline.model.changes import Changes
-from trapline.model.fields import Noun
+from trapline.model.fields import Noun, field_meta
 from trapline.model.nouns import NOUNS
 from trapline.model.snapshot import Snapshot
 from trapline.store.project import Project
@@ -56,7 +56,7 @@ def refuse_double(snapshot: Snapshot, row: Noun) -> None:
         if within is None or getattr(other, within) == getattr(row, within):
             raise InvalidValue(
                 f"There is already a {row.noun} called '{name_of(row)}'.",
-                field.capitalize(),
+                str(field_meta(type(row), field)["label"]),
                 "Choose another name.",
             )
 
