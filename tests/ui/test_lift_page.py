@@ -257,7 +257,7 @@ def test_the_end_of_the_line_says_what_can_come_then(opened: Opener) -> None:
     window = opened()
     for _ in range(7):
         window.press(Key.Key_0, Key.Key_Return)
-    text = window.window.banner.label.text()
+    text = window.window.news.said
     assert text.startswith("Every trap on the way is lifted. Shift+A sets all 7 again")
 
 

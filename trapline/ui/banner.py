@@ -1,4 +1,6 @@
-"""One line under the page buttons that says what went wrong, or right, in plain words."""
+"""What the window says in plain words: a line over the pages for what went wrong, news above."""
+
+import html
 
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QSizePolicy, QToolButton, QWidget
@@ -10,12 +12,51 @@ from trapline.errors import TraplineError
 _LOOKS = {
     "problem": ("notice", "▲", "bad"),
     "notice": ("strip", "●", "warning"),
-    "news": ("strip", "✓", "good"),
 }
 
 
+_NEWS_MS = 6000
+_NEWS_PX = 760
+
+
+class NewsLine(QLabel):
+    """One sentence for some seconds, where nothing has to make room for it.
+
+    Attributes
+    ----------
+    said : str
+        The sentence whole, also when it is shown shortened or is gone again.
+    """
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setContentsMargins(0, 0, 12, 0)
+        set_role(self, "good")
+        self.said = ""
+        self._timer = QTimer(self)
+        self._timer.setSingleShot(True)
+        self._timer.setInterval(_NEWS_MS)
+        self._timer.timeout.connect(self.clear)
+
+    def show_news(self, text: str) -> None:
+        """Show a sentence; what does not fit is in the tooltip."""
+        self.said = text
+        self.setAccessibleName(text)
+        shown = self.fontMetrics().elidedText(text, Qt.TextElideMode.ElideMiddle, _NEWS_PX)
+        self.setText(f"✓ {shown}")
+        self.setToolTip(f"<p>{html.escape(text)}</p>" if shown != text else "")
+        self.adjustSize()
+        self._timer.start()
+
+    def stop(self) -> None:
+        """Forget the sentence."""
+        self._timer.stop()
+        self.clear()
+
+
 class Banner(QFrame):
-    """A message that stays until it is read (a problem) or goes by itself (good news)."""
+    """A message that stays: a problem until it is closed or something went well, or a notice."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -36,28 +77,25 @@ class Banner(QFrame):
         layout.addSpacing(4)
         layout.addWidget(self.label, 1)
         layout.addWidget(close)
-        self._timer = QTimer(self)
-        self._timer.setSingleShot(True)
-        self._timer.timeout.connect(self.hide)
+        self._kind = ""
         self.hide()
 
     def show_problem(self, problem: TraplineError) -> None:
         """Show what is wrong, where and what to do; it stays."""
-        self._timer.stop()
         self._show(str(problem), "problem")
 
     def show_notice(self, text: str) -> None:
         """Show something to know while it is so; it stays."""
-        self._timer.stop()
         self._show(text, "notice")
 
-    def show_news(self, text: str) -> None:
-        """Show one sentence for some seconds."""
-        self._show(text, "news")
-        self._timer.start(6000)
+    def forget_problem(self) -> None:
+        """Take away a problem, not a notice: something went well since."""
+        if self._kind == "problem":
+            self.hide()
 
     def _show(self, text: str, kind: str) -> None:
         self.label.setText(text)
+        self._kind = kind
         frame, sign, role = _LOOKS[kind]
         self.sign.setText(sign)
         set_role(self, frame)

@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
 from trapline.drawing.theme import LIGHT, Theme
 from trapline.errors import InvalidValue, TraplineError
 from trapline.model.changes import Changes
-from trapline.ui.banner import Banner
+from trapline.ui.banner import Banner, NewsLine
 from trapline.ui.commands.file_commands import FileCommands
 from trapline.ui.commands.registry import make_handlers
 from trapline.ui.menu import COMMANDS, SEPARATOR
@@ -50,6 +50,7 @@ class MainWindow(QMainWindow):
         self.theme = LIGHT
         self.tasks: Tasks | None = None
         self.banner = Banner()
+        self.news = NewsLine()
         self.sidebar = Sidebar(session)
         self.start = StartPage(session)
         self.stack = PageStack(session)
@@ -70,7 +71,7 @@ class MainWindow(QMainWindow):
         # A trip is never chosen without its round: one of the two is enough to listen to.
         session.round_chosen.connect(self._on_looked_elsewhere)
         session.failed.connect(self._on_failed)
-        session.informed.connect(self.banner.show_news)
+        session.informed.connect(self._on_informed)
         self._on_project_opened(None)
 
     def trigger(self, name: str) -> None:
@@ -112,7 +113,7 @@ class MainWindow(QMainWindow):
         if self.session.project is not None:
             problem = make_backup(self.session.project)
             if problem:
-                self.banner.show_news(problem)
+                self.banner.show_notice(problem)
 
     def take_theme(self, theme: Theme) -> None:
         """Draw what the pages paint themselves in other colours."""
@@ -193,6 +194,7 @@ class MainWindow(QMainWindow):
             self.actions_by_name[command.name] = action
         for handler in self.handlers:
             handler.prepare(self.actions_by_name)
+        self.menuBar().setCornerWidget(self.news)
 
     # Following the session
 
@@ -213,6 +215,7 @@ class MainWindow(QMainWindow):
         self._enable()
 
     def _on_changed(self, changes: Changes) -> None:
+        self.banner.forget_problem()
         self.stack.mark_stale(changes)
         self._refresh_page()
         self._enable()
@@ -245,6 +248,14 @@ class MainWindow(QMainWindow):
     def _on_failed(self, problem: TraplineError) -> None:
         self.banner.show_problem(problem)
 
+    def _on_informed(self, text: str) -> None:
+        if self.menuBar().isNativeMenuBar():
+            self.banner.show_notice(text)
+        else:
+            self.news.setFixedHeight(self.menuBar().height() - 2)
+            self.news.show_news(text)
+            self.menuBar().adjustSize()
+
     # Qt overrides
 
     def changeEvent(self, event: QEvent) -> None:
@@ -266,6 +277,7 @@ class MainWindow(QMainWindow):
         if not self.stack.leave():
             event.ignore()  # what was typed and refused stays to be seen; closing again closes
             return
+        self.news.stop()
         self.settings.setValue("window/geometry", self.saveGeometry())
         self.settings.setValue("window/splitter", self.splitter.saveState())
         self.session.close_project()

@@ -1,5 +1,7 @@
 """The warnings of a round, each with *Show* and, where it can help, *Move clear*."""
 
+import re
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QApplication,
@@ -26,6 +28,8 @@ _SIGNS = {
     "same bait": ("~", "note"),
 }
 _MOST_SHOWN = 60
+# A number and its unit stay on one line.
+_UNIT = re.compile(r"([0-9]) (?=(?:m|ft|yd)\b)")
 
 
 class WarningList(QWidget):
@@ -112,7 +116,7 @@ class WarningList(QWidget):
         mark = QLabel(sign)
         set_role(mark, role)
         mark.setFixedWidth(18)
-        text = QLabel(warning.text)
+        text = QLabel(_UNIT.sub("\\1\u00a0", warning.text))
         text.setTextFormat(Qt.TextFormat.PlainText)
         text.setWordWrap(True)
         text.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)

@@ -8,6 +8,8 @@ from typing import Any
 from PySide6.QtCore import (
     QAbstractTableModel,
     QEvent,
+    QItemSelection,
+    QItemSelectionModel,
     QModelIndex,
     QPersistentModelIndex,
     Qt,
@@ -211,6 +213,12 @@ class _ChoiceDelegate(QStyledItemDelegate):
                 return box
         return super().createEditor(parent, option, index)
 
+    def updateEditorGeometry(
+        self, editor: QWidget, option: QStyleOptionViewItem, index: Index
+    ) -> None:
+        # The whole cell: what the style leaves beside the icon cuts the letters.
+        editor.setGeometry(option.rect)
+
     def setEditorData(self, editor: QWidget, index: Index) -> None:
         if isinstance(editor, QComboBox):
             text = str(index.data(Qt.ItemDataRole.EditRole) or "")
@@ -269,7 +277,15 @@ class GridView(QTableView):
 
     def show_rows(self, rows: Sequence[Any]) -> None:
         """Show other rows; a column without a width is as wide as it needs, or as was chosen."""
+        current = self.currentIndex()
+        at = (current.row(), current.column())
         self.grid.set_rows(rows)
+        if at[0] >= 0 and rows and not self.currentIndex().isValid():
+            # Who works by keyboard goes on from where they were.
+            self.selectionModel().setCurrentIndex(
+                self.grid.index(min(at[0], len(rows) - 1), at[1]),
+                QItemSelectionModel.SelectionFlag.NoUpdate,
+            )
         metrics = self.fontMetrics()
         for number, column in enumerate(self.grid.columns):
             if column.stretch or column.width:
@@ -287,7 +303,7 @@ class GridView(QTableView):
         return (
             min(widest, _WIDEST * metrics.averageCharWidth())
             + _AROUND_PX
-            + (icon + 4 if column.decoration else 0)
+            + (icon + 10 if column.decoration else 0)
         )
 
     def _header_width(self, number: int) -> int:
@@ -310,8 +326,6 @@ class GridView(QTableView):
 
     def select_rows(self, rows: Sequence[int]) -> None:
         """Select rows without telling anyone, and bring the first into view."""
-        from PySide6.QtCore import QItemSelection, QItemSelectionModel
-
         selection = QItemSelection()
         for row in rows:
             selection.select(
@@ -341,6 +355,9 @@ class GridView(QTableView):
     # Qt overrides
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
+        if self.state() == QAbstractItemView.State.EditingState:
+            event.accept()  # the editor's: Enter ends it
+            return
         if event.matches(QKeySequence.StandardKey.Copy):
             QGuiApplication.clipboard().setText(self.copy_text())
             return
