@@ -128,7 +128,7 @@ def test_trap_sets_are_in_the_order_of_the_line() -> None:
 def test_the_catch_of_a_trap_set() -> None:
     assert ids(PICTURE.catches("a")) == ["x", "y"]
     assert PICTURE.catches("d") == ()
-    by_set = PICTURE.catches_by_set()
+    by_set = PICTURE.catches_by_set
     assert {key: ids(rows) for key, rows in by_set.items()} == {"a": ["x", "y"], "b": ["z"]}
 
 

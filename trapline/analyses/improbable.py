@@ -49,7 +49,7 @@ def is_improbable(
     species = species or next(iter(snapshot.species("target")), None)
     if species is None:
         return ""
-    catches = snapshot.catches_by_set()
+    catches = snapshot.catches_by_set
     counts = [
         sum(one.count or 0 for one in catches.get(other.id, ()) if one.species_id == species.id)
         for _, other in snapshot.sets_of_trip(trip.id)

@@ -157,7 +157,7 @@ def trip_lifts(
     """
     chosen = [snapshot.need(Round, round_id) for round_id in round_ids]
     wanted = {fished.id for fished in chosen}
-    catches = snapshot.catches_by_set()
+    catches = snapshot.catches_by_set
     found: list[TripLift] = []
     for trip_id in dict.fromkeys(fished.trip_id for fished in chosen):
         trip = snapshot.need(Trip, trip_id)

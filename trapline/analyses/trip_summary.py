@@ -242,7 +242,7 @@ def _fates(
     snapshot: Snapshot, lifts: Sequence[TripLift], target: Species | None
 ) -> tuple[tuple[str, int], ...]:
     """Return what became of the counted animals, in the order of the list of fates."""
-    catches = snapshot.catches_by_set()
+    catches = snapshot.catches_by_set
     sums = dict.fromkeys(FATES, 0)
     for lift in lifts:
         for one in catches.get(lift.trap_set.id, ()):

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Self, TypeVar, cast
 
 from trapline.errors import InvalidValue
@@ -128,24 +129,21 @@ class Snapshot(Picture):
 
     def sets(self, round_id: str) -> tuple[TrapSet, ...]:
         """The trap sets of a round in the order of the line."""
-        found = (row for row in self.all(TrapSet) if row.round_id == round_id)
-        return tuple(sorted(found, key=self._order_along_line))
+        return self._sets_by_round.get(round_id, ())
 
     def sets_of_trip(self, trip_id: str) -> Iterator[tuple[Round, TrapSet]]:
         """Every trap set of a trip with its round, in order."""
-        by_round: dict[str, list[TrapSet]] = {}
-        for row in self.all(TrapSet):
-            by_round.setdefault(row.round_id or "", []).append(row)
         for fished in self.rounds(trip_id):
-            for row in sorted(by_round.get(fished.id, ()), key=self._order_along_line):
+            for row in self.sets(fished.id):
                 yield fished, row
 
     def catches(self, trap_set_id: str) -> tuple[Catch, ...]:
         """The catch rows of one trap set."""
-        return tuple(row for row in self.all(Catch) if row.trap_set_id == trap_set_id)
+        return tuple(self.catches_by_set.get(trap_set_id, ()))
 
+    @cached_property
     def catches_by_set(self) -> dict[str, list[Catch]]:
-        """All catch rows by trap set: one pass, for analyses over many sets."""
+        """All catch rows by trap set, gone through once a picture."""
         found: dict[str, list[Catch]] = {}
         for row in self.all(Catch):
             found.setdefault(row.trap_set_id or "", []).append(row)
@@ -186,6 +184,13 @@ class Snapshot(Picture):
     def water_of(self, trip: Trip) -> Water | None:
         """The water of a trip."""
         return self.get(Water, trip.water_id)
+
+    @cached_property
+    def _sets_by_round(self) -> dict[str, tuple[TrapSet, ...]]:
+        found: dict[str, list[TrapSet]] = {}
+        for row in self.all(TrapSet):
+            found.setdefault(row.round_id or "", []).append(row)
+        return {key: tuple(sorted(rows, key=self._order_along_line)) for key, rows in found.items()}
 
     def _order_along_line(self, row: TrapSet) -> tuple[str, int, str]:
         place = self.get(Place, row.place_id)

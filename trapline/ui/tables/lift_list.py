@@ -51,7 +51,7 @@ class LiftList(GridView):
     ) -> None:
         """Show the way along the line, with the current trap selected."""
         self.target_id = target_id
-        self._catches = self.session.snapshot.catches_by_set()
+        self._catches = self.session.snapshot.catches_by_set
         self._showing = True
         self.show_rows(stops)
         self.select_rows([n for n, stop in enumerate(stops) if stop.id == current_id])
