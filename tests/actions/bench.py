@@ -101,11 +101,11 @@ class Bench:
         assert after != before, "the action changed nothing"
         assert len(self.project.history()) == steps + 1, "the action is not one step"
         self.project.undo()
-        assert dump(self.project) == before
-        assert self.snapshot == rows_before
+        assert dump(self.project) == before, "undo left something else"
+        assert self.snapshot == rows_before, "undo is not what the program sees"
         self.project.redo()
-        assert dump(self.project) == after
-        assert self.snapshot == rows_after
+        assert dump(self.project) == after, "redo made something else"
+        assert self.snapshot == rows_after, "redo is not what the program sees"
         return changes
 
     def refuses(self, action: Callable[..., Changes], *args: Any, **values: Any) -> TraplineError:
@@ -113,8 +113,8 @@ class Bench:
         before, steps = dump(self.project), self.project.history()
         with pytest.raises(TraplineError) as caught:
             action(self.project, *args, **values)
-        assert dump(self.project) == before
-        assert self.project.history() == steps
+        assert dump(self.project) == before, "the refused action left something"
+        assert self.project.history() == steps, "the refused action is in the history"
         assert caught.value.error
         assert caught.value.what_to_do
         return caught.value

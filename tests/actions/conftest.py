@@ -6,11 +6,9 @@ from pathlib import Path
 
 import pytest
 
-pytest.register_assert_rewrite("tests.actions.bench")
-
-from tests.actions.bench import Bench, fill  # noqa: E402  # only now are its asserts explained
-from trapline.model.project_info import ProjectInfo  # noqa: E402
-from trapline.store.project import Project  # noqa: E402
+from tests.actions.bench import Bench, fill
+from trapline.model.project_info import ProjectInfo
+from trapline.store.project import Project
 
 
 @pytest.fixture(scope="session")
