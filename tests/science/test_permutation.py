@@ -244,6 +244,28 @@ CASES: dict[str, dict[str, Any]] = {
         "within": None,
         "unit": "place",
     },
+    "places of which some lay once": {
+        "labels": "ABABBBAC",
+        "round_": "11111122",
+        "place": "pqrstupq",
+        "missing": [3],
+        "within": None,
+        "unit": "place",
+    },
+    "places on which only three rounds together tell the baits apart": {
+        "labels": "AABBABABABBA",
+        "round_": "111122223333",
+        "place": "pqrs" * 3,
+        "within": None,
+        "unit": "place",
+    },
+    "two traps on a place": {
+        "labels": "AABBABBA",
+        "round_": "11112222",
+        "place": "ppqqppqq",
+        "within": None,
+        "unit": "place",
+    },
     "places without the number of the round": {
         "labels": "ABABBA",
         "place": "pqrpqr",
@@ -264,11 +286,10 @@ def test_every_arrangement_of_the_layout_counts_once(name: str, seed: int) -> No
     rates[missing] = math.nan
     if unit == "place":
         places = case["place"]
-        where = case.get("block", "." * n)
-        units = [
-            (where[places.index(p)], [i for i in range(n) if places[i] == p])
-            for p in dict.fromkeys(places)
-        ]
+        rounds, blocks = case.get("round_", "." * n), case.get("block", "." * n)
+        rows_of = {p: [i for i in range(n) if places[i] == p] for p in places}
+        units = [([(rounds[i], blocks[i]) for i in rows], rows) for rows in rows_of.values()]
+        units = [(tuple(pattern), rows) for pattern, rows in units]
     else:
         keys = zip(case.get("round_", "." * n), case.get("block", "." * n), strict=True)
         units = [(key, [i]) for i, key in enumerate(keys)]
@@ -281,6 +302,18 @@ def test_every_arrangement_of_the_layout_counts_once(name: str, seed: int) -> No
     assert found.p_min == pytest.approx(n_renamed / n_all, rel=1e-15)
     drawn = answer(rates, labels, **case, limit=0, seed=seed, draws=4000)
     assert abs(drawn.p - found.p) <= 4 * math.sqrt(0.25 / 4000)
+
+
+def test_rows_of_places_may_come_in_any_order() -> None:
+    rounds, places = "111222333", "pqrpqrpqr"
+    rates, labels = [4, 9, 2, 7, 5, 0, 1, 8, 6], "ABCCABABC"
+    found = answer(rates, labels, round_=rounds, place=places)
+    order = [6, 4, 2, 0, 8, 7, 5, 3, 1]
+    mixed = [[column[i] for i in order] for column in (rates, labels, rounds, places)]
+    again = answer(mixed[0], mixed[1], round_=mixed[2], place=mixed[3])
+    assert (again.n_as_extreme, again.n_arrangements, again.p_min) == (
+        found.n_as_extreme, found.n_arrangements, found.p_min,
+    )  # fmt: skip
 
 
 def test_a_row_without_a_count_still_belongs_to_the_history_of_its_place() -> None:
@@ -383,12 +416,16 @@ def test_smallest_p_over_layouts(
 def test_layouts_are_counted_as_by_hand_with_a_missing_lift() -> None:
     layouts = all_layouts(Scheme(3, 3, 3))
     rates = np.random.default_rng(2).poisson(4, (3, 3)).astype(float)
-    rates[1, 2] = math.nan
+    rates[[1, 2, 2, 0], [2, 0, 1, 2]] = math.nan
     used = ~np.isnan(rates)
 
     def h(layout: Any) -> float:
         groups = [rates[used][layout[used] == b] for b in range(3)]
-        return float(scipy.stats.kruskal(*groups).statistic)
+        return float(scipy.stats.kruskal(*[g for g in groups if g.size]).statistic)
+
+    def names(layout: Any) -> list[int]:
+        """Baits of the lifts that count, named by the order of their coming."""
+        return [list(dict.fromkeys(layout[used])).index(b) for b in layout[used]]
 
     every = [h(layout) for layout in layouts]
     for i in (0, 7):
@@ -396,6 +433,18 @@ def test_layouts_are_counted_as_by_hand_with_a_missing_lift() -> None:
         assert found is not None
         assert found.statistic == pytest.approx(every[i], rel=1e-12)
         assert found.n_as_extreme == sum(x >= every[i] - 1e-9 for x in every)
+        n_renamed = sum(names(layout) == names(layouts[i]) for layout in layouts)
+        assert found.p_min == n_renamed / len(layouts)
+
+
+def test_a_layout_that_gives_two_baits_the_same_lifts_is_another_one() -> None:
+    # Two lifts count. In 4 of the 6 layouts they have different baits, as they had.
+    layouts = all_layouts(Scheme(4, 2, 1, "whole line"))
+    assert len(layouts) == 6
+    rates = [[1.0, 2.0, math.nan, math.nan]]
+    found = permutation_test_over_layouts(rates, [[0, 1, 0, 1]], layouts, complete=True)
+    assert found is not None
+    assert (found.n_as_extreme, found.p_min) == (4, 4 / 6)
 
 
 def test_drawn_layouts_give_nearly_the_p_of_all() -> None:

@@ -35,20 +35,16 @@ def places_alike(
 ) -> Groups:
     """Return strata of places with the same rounds and blocks, each the rows of one place."""
     numbers: dict[Hashable, int] = {}
-    visits: Counter[Hashable] = Counter()
-    places: dict[Hashable, list[tuple[int, int, Hashable, int]]] = {}
+    places: dict[Hashable, list[tuple[int, Hashable, int]]] = {}
     for row, at in enumerate(place):
-        when = round_[row] if round_ is not None else None
-        number = numbers.setdefault(when, len(numbers))
-        visit = visits[at, when]  # a second trap on the place, or no rounds given
-        visits[at, when] += 1
+        when = numbers.setdefault(round_[row] if round_ is not None else None, len(numbers))
         where = block[row] if block is not None else None
-        places.setdefault(at, []).append((number, visit, where, row))
+        places.setdefault(at, []).append((when, where, row))
     strata: dict[Hashable, list[list[int]]] = {}
-    for visited in places.values():
-        visited.sort(key=lambda v: v[:2])
-        pattern = tuple(v[:3] for v in visited)
-        strata.setdefault(pattern, []).append([v[3] for v in visited])
+    for visits in places.values():
+        visits.sort(key=lambda visit: visit[0])  # rows of one round stay in their order
+        pattern = tuple(visit[:2] for visit in visits)
+        strata.setdefault(pattern, []).append([row for _, _, row in visits])
     return list(strata.values())
 
 
