@@ -100,8 +100,8 @@ class ListDialog(QDialog):
             several = extra_button(panel, "Add &several…")
             several.clicked.connect(lambda: SeveralTrapsDialog.ask(self.session, self))
         elif panel.kind is WATERS:
-            clear = extra_button(panel, "&Clear the shoreline")
-            clear.clicked.connect(lambda: self._clear_shoreline(panel))
+            self.shoreline_button = extra_button(panel, "&Clear the shoreline")
+            self.shoreline_button.clicked.connect(lambda: self._clear_shoreline(panel))
 
     def _add_for_baits(self, panel: ListPanel) -> None:
         self.control_button = extra_button(panel, "“&No bait” (control)")
@@ -116,9 +116,9 @@ class ListDialog(QDialog):
         self._on_session_changed(None)
         card = next(card for heading, card in panel.cards.items() if heading.startswith("Reach"))
         values = ", ".join(f"{value:g}" for value in STARTING_REACHES.values())
-        start = push_button(f"Start with {values} m (crayfish; judgement, no source)")
-        start.clicked.connect(lambda: self._start_reaches(panel))
-        card.body.insertWidget(card.body.count() - 2, start)
+        self.reaches_button = push_button(f"Start with {values} m (crayfish; judgement, no source)")
+        self.reaches_button.clicked.connect(lambda: self._start_reaches(panel))
+        card.body.insertWidget(card.body.count() - 2, self.reaches_button)
 
     def _on_session_changed(self, _: object) -> None:
         has_control = any(bait.is_control for bait in self.session.snapshot.all(Bait))

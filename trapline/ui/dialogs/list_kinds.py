@@ -30,7 +30,10 @@ class Section:
 
 @dataclass(frozen=True)
 class ListKind:
-    """One list: its noun and words, its columns, what is below, and what a new row is."""
+    """One list: its noun and words, its columns, what is below, and what a new row is.
+
+    `pasted` is what a pasted row begins as, where that is not what a new one is.
+    """
 
     noun: type[Noun]
     title: str
@@ -39,6 +42,7 @@ class ListKind:
     columns: Callable[[str], tuple[NounColumn, ...]]
     sections: tuple[Section, ...]
     new: Callable[[Snapshot], Noun]
+    pasted: Callable[[Snapshot], Noun] | None = None
 
 
 def free_text(taken: set[str], stem: str) -> str:
@@ -151,6 +155,7 @@ TRAPS = ListKind(
         Section("Notes", ("notes",)),
     ),
     new=next_trap,
+    pasted=lambda snapshot: Trap(number=next_trap(snapshot).number),
 )
 SPECIES = ListKind(
     noun=Species,

@@ -201,7 +201,8 @@ class ListPanel(QWidget):
                 "",
                 "Paste from the first column to add rows, or add them first.",
             )
-        return self.kind.new(self.session.snapshot.with_rows(before))
+        begin = self.kind.pasted or self.kind.new
+        return begin(self.session.snapshot.with_rows(before))
 
     # Making
 
