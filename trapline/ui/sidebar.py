@@ -21,6 +21,10 @@ from trapline.model.trip import Round, Trip
 from trapline.ui.dialogs.card_dialog import theme_of
 from trapline.ui.session import Session
 
+# What the style leaves beside the text of an item, and with the margins of the sidebar.
+_IN_ITEM_PX = 26
+_AROUND_PX = 52
+
 
 class Sidebar(QWidget):
     """A narrow list of trips; choosing one shows it on every page."""
@@ -64,6 +68,9 @@ class Sidebar(QWidget):
         for fished in snapshot.all(Round):
             rounds.setdefault(fished.trip_id, []).append(fished)
         red = QColor(theme_of(self).bad)
+        self.setMinimumWidth(
+            self.list.fontMetrics().horizontalAdvance("round 10: 10 of 10 lifted") + _AROUND_PX
+        )
         self.list.blockSignals(True)
         self.list.clear()
         for trip in snapshot.trips() if self.session.project else ():
@@ -105,7 +112,7 @@ class Sidebar(QWidget):
 
     def _item(self, lines: list[str]) -> QListWidgetItem:
         metrics = self.list.fontMetrics()
-        width = max(100, self.list.viewport().width() - 26)
+        width = max(100, self.list.viewport().width() - _IN_ITEM_PX)
         shown = [metrics.elidedText(line, Qt.TextElideMode.ElideRight, width) for line in lines]
         item = QListWidgetItem("\n".join(shown))
         item.setData(Qt.ItemDataRole.AccessibleTextRole, ", ".join(lines))

@@ -185,8 +185,11 @@ class MainWindow(QMainWindow):
                 continue
             action = QAction(command.label, self)
             action.setObjectName(command.name)
-            if command.key is not None:
+            if isinstance(command.key, str):
                 action.setShortcut(command.key)
+            elif command.key is not None:
+                # All that the system uses: redo is Ctrl+Y here and Ctrl+Shift+Z there.
+                action.setShortcuts(command.key)
             slot = slots.get(command.name)
             if slot is not None:
                 action.triggered.connect(partial(_run, slot))

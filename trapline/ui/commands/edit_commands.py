@@ -5,6 +5,7 @@ from contextlib import suppress
 from PySide6.QtGui import QAction
 
 from trapline.errors import TraplineError
+from trapline.model.instants import computer_zone, local_text
 from trapline.store.project import EarlierSitting
 from trapline.ui.commands.handler import Handler
 from trapline.ui.dialogs.question import ask
@@ -21,11 +22,7 @@ class EditCommands(Handler):
         try:
             self.session.undo()
         except EarlierSitting as problem:
-            if ask(
-                self.window,
-                f"{problem.error} Undo it all the same?",
-                "Undo it",
-            ):
+            if ask(self.window, self._earlier(problem), "Undo it"):
                 self.session.undo(into_earlier_sitting=True)
 
     def on_redo(self) -> None:
@@ -38,6 +35,15 @@ class EditCommands(Handler):
         from trapline.ui.dialogs.history import HistoryDialog
 
         HistoryDialog(self.session, self.window).exec()
+
+    def _earlier(self, problem: EarlierSitting) -> str:
+        """Ask about a step of an earlier sitting, with its time as clocks here show it."""
+        step = self.session.project.next_undo() if self.session.project else None
+        if step is None:
+            return f"{problem.error} Undo it all the same?"
+        zone = self.session.trip.zone if self.session.trip else computer_zone()
+        when = local_text(step.at_utc, zone)
+        return f"“{step.label}” was done in an earlier sitting, {when}. Undo it all the same?"
 
     # Handler
 

@@ -144,7 +144,7 @@ class LayoutPage(Page):
         self.splitter.addWidget(side)
         self.splitter.setStretchFactor(0, 3)
         self.splitter.setStretchFactor(1, 2)
-        self.splitter.setSizes([640, 500])
+        self.splitter.setSizes([610, 530])
         self.splitter.setChildrenCollapsible(False)
         self.work = QWidget()
         layout = QVBoxLayout(self.work)
