@@ -117,7 +117,7 @@ def test_a_line_and_a_trip_can_be_named(trial: Trial) -> None:
     ("text", "options", "where"),
     [
         (GPX, ["--line", "North"], "--line"),
-        (GPX, ["--trip", "Second"], "trip"),
+        (GPX, ["--trip", "Second"], "--trip"),
         ("name,depth\nA,3\n", [], "places.csv, line 1"),
         ("", [], "places.csv"),
     ],

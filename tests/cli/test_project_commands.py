@@ -127,6 +127,68 @@ def test_compare_of_a_planned_trip_is_a_sentence(tmp_path: Path, capsys: Capture
     path = write_project(make_trip(3), tmp_path / "p.gpkg")
     assert main(["compare", str(path)]) == 0
     assert "there is nothing to compare" in capsys.readouterr().out
+    assert main(["compare", str(path), "--json"]) == 0
+    found = answer(capsys)
+    # The same keys as any other comparison.
+    lifted = write_project(make_trip(3).lifted([1, 2, 3]), tmp_path / "l.gpkg")
+    main(["compare", str(lifted), "--json"])
+    assert set(found) == set(answer(capsys))
+    assert (found["ratios"], found["permutation"], found["winner"]) == (None, None, None)
+
+
+COMMANDS = (
+    ["gaps"],
+    ["compare"],
+    ["check"],
+    ["sheet", "--out", "x.pdf"],
+    ["summary", "--out", "x.pdf"],
+)
+
+
+@pytest.mark.parametrize("words", [words for words in COMMANDS if words != ["check"]])
+def test_a_project_without_a_trip_is_told_so(
+    words: list[str], tmp_path: Path, capsys: Captured
+) -> None:
+    path = str(tmp_path / "bare.gpkg")
+    main(["new", path])
+    capsys.readouterr()
+    assert main([words[0], path, *words[1:], "--json"]) == 2
+    found = answer(capsys)
+    assert (found["error"], found["where"]) == ("The project has no trip yet.", "--trip")
+
+
+@pytest.mark.parametrize("words", COMMANDS)
+def test_trips_of_one_name_are_told_apart_by_their_ids(
+    words: list[str], tmp_path: Path, capsys: Captured
+) -> None:
+    made = make_trip(2)
+    trip = made.snapshot.trips()[0]
+    path = str(write_project(made.with_rows(trip.with_(id="other", started_on="2025-05-01")),
+                             tmp_path / "t.gpkg"))  # fmt: skip
+    assert main([words[0], path, *words[1:], "--trip", trip.name, "--json"]) == 2
+    found = answer(capsys)
+    assert (found["error"], found["where"]) == ("There are 2 trips named 'Summer trial'.", "--trip")
+    assert "trip (from 2026-07-01), other (from 2025-05-01)" in found["what_to_do"]
+    if len(words) == 1:
+        assert main([words[0], path, *words[1:], "--trip", "trip", "--json"]) in (0, 1)
+
+
+@pytest.mark.parametrize("number", [0, -1, 3, 10**20])
+def test_a_round_that_is_not_there_is_told_which_are(
+    number: int, project: Path, capsys: Captured
+) -> None:
+    assert main(["gaps", str(project), "--round", str(number), "--json"]) == 2
+    found = answer(capsys)
+    assert found["where"] == "--round"
+    assert (f"no round {number}." in found["error"], found["what_to_do"]) == (True, "It has: 1, 2.")
+
+
+def test_a_trip_without_a_round_is_told_so(tmp_path: Path, capsys: Captured) -> None:
+    made = make_trip(2)
+    trip = made.snapshot.trips()[0]
+    path = write_project(made.with_rows(trip.with_(id="bare", name="Bare")), tmp_path / "t.gpkg")
+    assert main(["gaps", str(path), "--trip", "Bare", "--json"]) == 2
+    assert answer(capsys)["error"] == "The trip 'Bare' has no round yet."
 
 
 def test_check_lists_what_is_open_and_finds_something(tmp_path: Path, capsys: Captured) -> None:

@@ -46,6 +46,8 @@ def test_undo_takes_back_the_latest_step_and_redo_does_it_again(
 def test_nothing_to_redo_is_said(lake: str, capsys: Captured) -> None:
     code, said = answer(capsys, "redo", lake)
     assert (code, said["error"]) == (2, "There is nothing to redo.")
+    assert said["where"] == "lake.gpkg"
+    assert "trapline history" in said["what_to_do"]
 
 
 def test_history_lists_the_newest_first_with_what_was_undone(lake: str, capsys: Captured) -> None:
@@ -60,6 +62,7 @@ def test_history_lists_the_newest_first_with_what_was_undone(lake: str, capsys: 
     ]
     assert answer(capsys, "history", lake, "--limit", "1")[1]["steps"] == said["steps"][:1]
     assert answer(capsys, "history", lake, "--limit", "0")[0] == 2
+    assert answer(capsys, "history", lake, "--limit", str(10**20)) == (0, said)
     main(["history", lake])
     first, second, _ = capsys.readouterr().out.splitlines()
     assert first.endswith("Add water Bay (undone)")

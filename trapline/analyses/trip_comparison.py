@@ -122,7 +122,13 @@ class TripComparison:
     def as_dict(self) -> dict[str, Any]:
         """Return the comparison as the command line prints it."""
         if self.comparison is None:
-            return {"baits": [], "verdict": self.problem, "warnings": list(self.warnings)}
+            return {
+                "baits": [],
+                **dict.fromkeys(("ratios", "permutation", "winner")),
+                "excluded": [],
+                "verdict": self.problem,
+                "warnings": list(self.warnings),
+            }
         found = self.comparison.as_dict()
         found["warnings"] = list(self.warnings)
         found["excluded"] = [

@@ -4,13 +4,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trapline.errors import InvalidValue
-from trapline.exchange.files import read_bytes
 from trapline.units import length_text, parse_length
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser
 
     from trapline.model.snapshot import Snapshot
+    from trapline.model.trip import Round, Trip
 
 
 def length_m(text: str, option: str) -> float:
@@ -51,6 +51,8 @@ def gap_limits_m(min_gap: str, max_gap: str | None) -> tuple[float, float | None
 
 def file_bytes(name: str) -> tuple[bytes, str]:
     """Return the bytes of a file that was named, and the name that messages call it by."""
+    from trapline.exchange.files import read_bytes
+
     path = Path(name)
     return read_bytes(path), path.name
 
@@ -67,6 +69,75 @@ def project_snapshot(name: str) -> "Snapshot":
 
     with Project.open(Path(name), read_only=True) as project:
         return project.snapshot()
+
+
+def writable_project(name: str) -> Path:
+    """Return where a project is that a command may change.
+
+    Raises
+    ------
+    InvalidValue
+        It lies among the samples that came with the program: those are never written.
+    """
+    from trapline.folders import shipped_folder
+
+    path = Path(name)
+    if path.resolve().parent == shipped_folder("sample_projects").resolve():
+        raise InvalidValue(
+            f"'{path.name}' lies among the samples that come with trapline, which stay as they"
+            " are.",
+            str(path),
+            "Work on a copy in a folder of yours: trapline samples copy NAME",
+        )
+    return path
+
+
+def chosen_trip(snapshot: "Snapshot", name: str | None) -> "Trip":
+    """Return the trip of that name or id; without one the latest.
+
+    Raises
+    ------
+    InvalidValue
+        There is none, or there are several of that name.
+    """
+    trips = snapshot.trips()
+    if not trips:
+        raise InvalidValue("The project has no trip yet.", "--trip", "Start one in the window.")
+    found = [trip for trip in trips if name is None or name in (trip.name, trip.id)]
+    if name is None or len(found) == 1:
+        return found[0]
+    if found:
+        known = ", ".join(f"{trip.id} (from {trip.started_on})" for trip in found)
+        raise InvalidValue(
+            f"There are {len(found)} trips named '{name}'.",
+            "--trip",
+            f"Name it by its id: {known}.",
+        )
+    known = ", ".join(f"'{trip.name}'" for trip in trips)
+    raise InvalidValue(f"There is no trip named '{name}'.", "--trip", f"Use one of: {known}.")
+
+
+def chosen_round(snapshot: "Snapshot", trip: "Trip", number: int | None) -> "Round":
+    """Return the round of that number; without one the last.
+
+    Raises
+    ------
+    InvalidValue
+        The trip has none, or none of that number.
+    """
+    rounds = snapshot.rounds(trip.id)
+    found = [one for one in rounds if number in (None, one.number)]
+    if found:
+        return found[-1]
+    if not rounds:
+        raise InvalidValue(
+            f"The trip '{trip.name}' has no round yet.", "--round", "Start one in the window."
+        )
+    raise InvalidValue(
+        f"The trip '{trip.name}' has no round {number}.",
+        "--round",
+        f"It has: {', '.join(str(one.number) for one in rounds)}.",
+    )
 
 
 def add_paper(parser: "ArgumentParser") -> None:

@@ -3,7 +3,7 @@
 from argparse import Namespace
 from typing import TYPE_CHECKING
 
-from trapline.cli.arguments import project_snapshot
+from trapline.cli.arguments import chosen_trip, project_snapshot
 from trapline.cli.output import DONE, FOUND, add_json, print_json
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
 def run(args: Namespace) -> int:
     """Print what is left open."""
     snapshot = project_snapshot(args.project)
-    chosen = None if args.trip is None else [snapshot.trip_named(args.trip).id]
+    chosen = None if args.trip is None else [chosen_trip(snapshot, args.trip).id]
     from trapline.analyses.open_ends import open_ends
 
     found = open_ends(snapshot, chosen)

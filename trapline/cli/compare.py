@@ -3,7 +3,7 @@
 from argparse import Namespace
 from typing import TYPE_CHECKING
 
-from trapline.cli.arguments import file_bytes, project_snapshot
+from trapline.cli.arguments import chosen_trip, file_bytes, project_snapshot
 from trapline.cli.output import DONE, add_json, print_json
 from trapline.errors import InvalidValue
 
@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from argparse import ArgumentParser, _SubParsersAction
 
     from trapline.analyses.bait_comparison import BaitComparison, SwitchCheck
+    from trapline.analyses.counted_lifts import CompareOptions
     from trapline.analyses.trip_comparison import TripComparison
     from trapline.model.snapshot import Snapshot
     from trapline.science.rates import Interval
@@ -70,14 +71,14 @@ def run(args: Namespace) -> int:
     if args.json:
         print_json(comparison.as_dict())
     else:
-        print("\n".join(_lines(comparison, depends_on(rows, options))))
+        print("\n".join(_lines(comparison, options, depends_on(rows, options))))
     return DONE
 
 
 def _compare_project(args: Namespace) -> int:
     """Print the comparison of the baits over the rounds of one trip or of several."""
     snapshot = project_snapshot(args.lifts)
-    trips = [snapshot.trip_named(name) for name in args.trip or [None]]
+    trips = [chosen_trip(snapshot, name) for name in args.trip or [None]]
     reference_id = trips[0].reference_bait_id
     from trapline.analyses.trip_comparison import CompareChoice, compare_trips
     from trapline.analyses.trip_lifts import rounds_in_order, target_of
@@ -117,7 +118,7 @@ def _project_lines(found: "TripComparison") -> list[str]:
         return [found.problem]
     from trapline.analyses.comparison_words import left_out_texts, permutation_words
 
-    lines = _head(found.comparison)
+    lines = _head(found.comparison, found.options)
     words = permutation_words(found.comparison.permutation)
     lines += ["", words] if words else []
     hangs = [f"  {one.label}: {one.words}" for one in found.switches if one.n_sets]
@@ -136,18 +137,20 @@ def _project_lines(found: "TripComparison") -> list[str]:
     return lines
 
 
-def _head(comparison: "BaitComparison") -> list[str]:
+def _head(comparison: "BaitComparison", options: "CompareOptions") -> list[str]:
     """Return the table, the ratios and the verdict."""
-    lines = _table(comparison)
+    lines = _table(comparison, options)
     if comparison.ratios:
         lines += ["", f"Times as much as {comparison.ratios[0].reference} (95 % interval)"]
         lines += [f"  {ratio.bait}: {_interval(ratio.ratio)}" for ratio in comparison.ratios]
     return [*lines, "", comparison.verdict]
 
 
-def _lines(comparison: "BaitComparison", checks: "tuple[SwitchCheck, ...]") -> list[str]:
+def _lines(
+    comparison: "BaitComparison", options: "CompareOptions", checks: "tuple[SwitchCheck, ...]"
+) -> list[str]:
     """Return the comparison as lines of text."""
-    lines = _head(comparison)
+    lines = _head(comparison, options)
     changed = [
         f"  {check.switch}: {check.finding.word} {check.finding.bait}".rstrip()
         for check in checks
@@ -162,11 +165,15 @@ def _lines(comparison: "BaitComparison", checks: "tuple[SwitchCheck, ...]") -> l
     return lines
 
 
-def _table(comparison: "BaitComparison") -> list[str]:
+def _table(comparison: "BaitComparison", options: "CompareOptions") -> list[str]:
+    from trapline.analyses.comparison_words import chance_text
+
     heads = ("Bait", "Traps", "Counted", "Catch", "Soak h", "Per 24 h (95 %)", "Best")
     rows = [heads]
     for bait in comparison.baits:
-        best = "-" if bait.chance_best is None else f"{100 * bait.chance_best:.0f} %"
+        # A trap without bait is no rival for the best bait, whatever it caught.
+        is_rival = bait.chance_best is not None and not options.is_control(bait.bait)
+        best = chance_text(bait.chance_best) if is_rival else "-"
         rows.append(
             (
                 bait.bait,

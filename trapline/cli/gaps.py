@@ -3,7 +3,13 @@
 from argparse import Namespace
 from typing import TYPE_CHECKING
 
-from trapline.cli.arguments import file_bytes, gap_limits_m
+from trapline.cli.arguments import (
+    chosen_round,
+    chosen_trip,
+    file_bytes,
+    gap_limits_m,
+    project_snapshot,
+)
 from trapline.cli.output import DONE, FOUND, add_json, print_json
 from trapline.errors import InvalidValue
 from trapline.units import length_text
@@ -13,7 +19,7 @@ if TYPE_CHECKING:
 
     from trapline.analyses.position_gaps import PositionGaps
 
-_HELP = "check the gaps between positions in a table"
+_HELP = "check the gaps between the traps in a table or a project"
 
 
 def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
@@ -63,15 +69,11 @@ def _project_gaps(args: Namespace) -> int:
     for option, value in (("--min-gap", args.min_gap), ("--max-gap", args.max_gap)):
         if value is not None:
             raise InvalidValue("A trip has its own limits.", option, "Leave it out.")
-    from pathlib import Path
-
     from trapline.analyses.spacing_check import check_spacing
-    from trapline.store.project import Project
 
-    with Project.open(Path(args.source), read_only=True) as project:
-        snapshot = project.snapshot()
-    trip = snapshot.trip_named(args.trip)
-    found = check_spacing(snapshot, snapshot.round_numbered(trip.id, args.round).id)
+    snapshot = project_snapshot(args.source)
+    fished = chosen_round(snapshot, chosen_trip(snapshot, args.trip), args.round)
+    found = check_spacing(snapshot, fished.id)
     if args.json:
         print_json(found.as_dict())
     else:

@@ -1,13 +1,11 @@
 """``trapline import``: places from a GPX file or a table into a project."""
 
 from argparse import Namespace
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trapline.cli.arguments import file_bytes
+from trapline.cli.arguments import chosen_trip, file_bytes, writable_project
 from trapline.cli.output import DONE, FOUND, add_json, print_json
 from trapline.errors import InvalidValue
-from trapline.store.project import Project
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, _SubParsersAction
@@ -47,12 +45,14 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
 def run(args: Namespace) -> int:
     """Import the places of a file."""
     data, name = file_bytes(args.file)
+    path = writable_project(args.project)
     from trapline.actions.importing import fix_of, import_places
     from trapline.analyses.import_preview import chosen_places, preview_import
     from trapline.exchange.places_file import read_places
+    from trapline.store.project import Project
 
     found = read_places(data, name)
-    with Project.open(Path(args.project)) as project:
+    with Project.open(path) as project:
         snapshot = project.snapshot()
         line, fished = _where(snapshot, args.line, args.trip)
         arrivals = preview_import(snapshot, line.id, found.places)
@@ -76,7 +76,7 @@ def _where(
 
     trip: Trip | None = None
     if trip_name is not None or snapshot.trips():
-        trip = snapshot.trip_named(trip_name)
+        trip = chosen_trip(snapshot, trip_name)
     line = snapshot.get(Line, trip.line_id) if trip else None
     if line_name is not None:
         line = _line_named(snapshot, line_name, line)

@@ -4,10 +4,12 @@ Exit codes: 0 done, 1 done and found something to act on, 2 could not.
 """
 
 import os
+import re
 import sys
 import traceback
 from argparse import ArgumentParser, RawDescriptionHelpFormatter
 from collections.abc import Sequence
+from contextlib import suppress
 from typing import Final, NoReturn
 
 from trapline import __version__
@@ -22,8 +24,15 @@ from trapline.cli import (
     summary,
     undo,
 )
-from trapline.cli.output import COULD_NOT, DONE, say_problem, speak_utf8
-from trapline.errors import InputProblem, TraplineError
+from trapline.cli.output import (
+    COULD_NOT,
+    DONE,
+    drop_output,
+    flush_output,
+    say_problem,
+    speak_utf8,
+)
+from trapline.errors import EnvironmentProblem, InputProblem, TraplineError
 
 # Each module has add_parser(subparsers), which sets `run`, and run(args) -> exit code.
 # What is slow to load is imported inside run.
@@ -74,18 +83,33 @@ def build_parser() -> ArgumentParser:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
     words = list(sys.argv[1:] if arguments is None else arguments)
-    as_json = "--json" in words
     speak_utf8()
+    try:
+        code = _answered(words, as_json="--json" in words)
+        flush_output()
+    except OSError as problem:
+        drop_output()
+        if not isinstance(problem, BrokenPipeError):  # such as `head`, which has seen enough
+            with suppress(OSError):
+                say_problem(_unheard(problem))
+        return COULD_NOT
+    return code
+
+
+def _answered(words: list[str], *, as_json: bool) -> int:
+    """Run one command and say what stopped it; only a failure of the output itself is raised."""
     try:
         return _run(words)
     except SystemExit:  # how argparse ends after --help and --version
         return DONE
     except TraplineError as problem:
         return say_problem(problem, as_json=as_json)
-    except BrokenPipeError:  # the reader, such as `head`, has seen enough
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return COULD_NOT
-    except Exception as fault:  # noqa: BLE001 - the last stop: whatever it is, it is said
+    except KeyboardInterrupt:
+        return say_problem(_STOPPED, as_json=as_json)
+    except Exception as fault:
+        # What happens to a file bears its name; a stream that was already open has none.
+        if isinstance(fault, OSError) and fault.filename is None:
+            raise
         traceback.print_exc()
         return say_problem(_bug(fault), as_json=as_json)
 
@@ -99,12 +123,33 @@ def _run(words: list[str]) -> int:
             "trapline",
             "See 'trapline --help'.",
         )
-    args = build_parser().parse_args(words)
+    args = build_parser().parse_args(_with_negative_lengths(words))
     if args.sample:
         raise InputProblem("--sample NAME stands alone.", "trapline", "See 'trapline --help'.")
     code: int = args.run(args)
-    sys.stdout.flush()
     return code
+
+
+def _with_negative_lengths(words: list[str]) -> list[str]:
+    """Return the words with ``--min-gap -5m`` as one: alone, ``-5m`` passes for an option."""
+    tied: list[str] = []
+    for word in words:
+        if tied and tied[-1] in ("--min-gap", "--max-gap") and re.match(r"-[0-9.,]", word):
+            tied[-1] += f"={word}"
+        else:
+            tied.append(word)
+    return tied
+
+
+_STOPPED: Final = EnvironmentProblem("It was stopped.", "", "Start it again when you like.")
+
+
+def _unheard(problem: OSError) -> TraplineError:
+    return EnvironmentProblem(
+        f"The answer could not be written out ({problem.strerror}).",
+        "output",
+        "Send it where there is room.",
+    )
 
 
 def _bug(fault: Exception) -> TraplineError:

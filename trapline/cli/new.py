@@ -1,13 +1,11 @@
 """``trapline new``: a project file, with its first water, line and trip where they are named."""
 
 from argparse import Namespace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trapline.cli.arguments import length_m
+from trapline.cli.arguments import length_m, writable_project
 from trapline.cli.output import DONE, add_json, print_json
 from trapline.errors import InvalidValue
-from trapline.store.project import Project
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, _SubParsersAction
@@ -46,12 +44,13 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
 
 def run(args: Namespace) -> int:
     """Make the project, whole or not at all."""
-    path = Path(args.project)
+    path = writable_project(args.project)
     water, line, trip = _rows(args, args.name or path.stem)
     from trapline.actions.editing import add
     from trapline.actions.trips import start_trip
     from trapline.model.project_info import ProjectInfo
     from trapline.model.trip import Trip
+    from trapline.store.project import Project
 
     with Project.create(path, ProjectInfo(name=args.name or path.stem)) as project:
         if trip is not None and water is not None:
@@ -65,6 +64,7 @@ def run(args: Namespace) -> int:
                 "project": str(path),
                 "water": water.name if water else None,
                 "trip": trip.name if trip else None,
+                "zone": trip.zone if trip else None,
                 "min_gap_m": trip.min_gap_m if trip else None,
                 "max_gap_m": trip.max_gap_m if trip else None,
             }

@@ -2,6 +2,7 @@
 
 import json
 import math
+import os
 import sys
 from argparse import ArgumentParser
 from io import TextIOWrapper
@@ -30,7 +31,11 @@ def speak_utf8() -> None:
 
 def print_json(answer: dict[str, Any]) -> None:
     """Print one JSON object; NaN and infinity, which JSON does not have, become null."""
-    print(json.dumps(_finite(answer), ensure_ascii=False, allow_nan=False))
+    try:
+        text = json.dumps(answer, ensure_ascii=False, allow_nan=False)
+    except ValueError:  # one of them is in it: only then is the answer gone through
+        text = json.dumps(_finite(answer), ensure_ascii=False, allow_nan=False)
+    print(text)
 
 
 def _finite(value: Any) -> Any:
@@ -41,6 +46,24 @@ def _finite(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [_finite(one) for one in value]
     return value
+
+
+def flush_output() -> None:
+    """Hand over what was printed, so that a full disk or a closed pipe is met here."""
+    for stream in (sys.stdout, sys.stderr):
+        if stream is not None:
+            stream.flush()
+
+
+def drop_output() -> None:
+    """Send what a stream cannot get rid of nowhere: Python would trip over it at the end."""
+    for stream in (sys.stdout, sys.stderr):
+        if stream is None:
+            continue
+        try:
+            stream.flush()
+        except OSError:
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def say_problem(problem: TraplineError, *, as_json: bool = False) -> int:

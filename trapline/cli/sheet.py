@@ -3,7 +3,7 @@
 from argparse import Namespace
 from typing import TYPE_CHECKING
 
-from trapline.cli.arguments import add_paper, pdf_path, project_snapshot
+from trapline.cli.arguments import add_paper, chosen_round, chosen_trip, pdf_path, project_snapshot
 from trapline.cli.output import DONE, add_json, print_json
 
 if TYPE_CHECKING:
@@ -33,8 +33,8 @@ def run(args: Namespace) -> int:
     """Write the field sheet."""
     path = pdf_path(args.out)
     snapshot = project_snapshot(args.project)
-    trip = snapshot.trip_named(args.trip)
-    fished = snapshot.round_numbered(trip.id, args.round)
+    trip = chosen_trip(snapshot, args.trip)
+    fished = chosen_round(snapshot, trip, args.round)
     from trapline.reports.field_sheet import field_sheet
     from trapline.reports.pdf_file import write_report
 

@@ -3,7 +3,7 @@
 from argparse import Namespace
 from typing import TYPE_CHECKING
 
-from trapline.cli.arguments import add_paper, pdf_path, project_snapshot
+from trapline.cli.arguments import add_paper, chosen_trip, pdf_path, project_snapshot
 from trapline.cli.output import DONE, add_json, print_json
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ def run(args: Namespace) -> int:
     """Write the summary."""
     path = pdf_path(args.out)
     snapshot = project_snapshot(args.project)
-    trip = snapshot.trip_named(args.trip)
+    trip = chosen_trip(snapshot, args.trip)
     from trapline.analyses.trip_summary import trip_summary
     from trapline.reports.pdf_file import write_report
     from trapline.reports.trip_summary import trip_summary_report

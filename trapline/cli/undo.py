@@ -4,9 +4,9 @@ from argparse import Namespace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from trapline.cli.arguments import writable_project
 from trapline.cli.output import DONE, add_json, print_json
 from trapline.errors import InvalidValue
-from trapline.store.project import Project
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, _SubParsersAction
@@ -16,6 +16,7 @@ _HELP = {
     "redo": "do the step again that was taken back last",
     "history": "list the steps of a project, the newest first",
 }
+_MOST_STEPS = 1_000_000_000  # more than a file can hold
 _STATE = {"undone": " (undone)", "dropped": " (undone, and not to be done again)"}
 
 
@@ -34,11 +35,19 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
 
 def run(args: Namespace) -> int:
     """Step back or forth, or list the steps."""
-    path = Path(args.project)
     if args.command == "history":
-        return _list(path, args.limit, as_json=args.json)
+        return _list(Path(args.project), args.limit, as_json=args.json)
+    from trapline.store.project import Project
+
+    path = writable_project(args.project)
     is_undo = args.command == "undo"
     with Project.open(path) as project:
+        if (project.next_undo() if is_undo else project.next_redo()) is None:
+            raise InvalidValue(
+                f"There is nothing to {args.command}.",
+                path.name,
+                f"Its steps: trapline history {path}",
+            )
         label = (project.undo() if is_undo else project.redo()).label
     if args.json:
         print_json({"undone" if is_undo else "redone": label})
@@ -50,8 +59,10 @@ def run(args: Namespace) -> int:
 def _list(path: Path, limit: int | None, *, as_json: bool) -> int:
     if limit is not None and limit < 1:
         raise InvalidValue(f"{limit} is not a number of steps.", "--limit", "Write 1 or more.")
+    from trapline.store.project import Project
+
     with Project.open(path, read_only=True) as project:
-        steps = project.history(limit)
+        steps = project.history(None if limit is None else min(limit, _MOST_STEPS))
     if as_json:
         names = ("step", "label", "at_utc", "who", "state")
         print_json({"steps": [{name: getattr(row, name) for name in names} for row in steps]})
