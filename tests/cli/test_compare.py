@@ -67,6 +67,21 @@ def test_the_text_shows_rates_verdict_and_rows_left_out(command: Any) -> None:
     assert "  row 8: robbed: no valid count" in lines
 
 
+def test_no_chance_is_shown_as_certain_and_none_for_a_trap_without_bait(command: Any) -> None:
+    rows = "fish,30,24\nfish,33,24\nfish,31,24\nliver,1,24\nliver,0,24\nliver,1,24\nnone,50,24\n"
+    table = command("bait,catch,soak_h\n" + rows)
+
+    shown = {line.split()[0]: line.split("  ")[-1].strip() for line in table.splitlines()[1:4]}
+    assert shown == {"fish": "over 99 %", "liver": "under 1 %", "none": "-"}
+
+
+def test_columns_that_are_not_read_may_share_a_header(command: Any) -> None:
+    table = "note,bait,catch,soak_h,note,Catch by eye\nx,fish,3,24,y,9\nx,liver,1,24,y,9\n"
+    answer = json.loads(command(table, "--json"))
+
+    assert [bait["catch"] for bait in answer["baits"]] == [3, 1]
+
+
 def test_the_text_says_when_disturbed_traps_would_change_it(command: Any) -> None:
     rows = "fish,9,24\nfish,7,24\nfish,8,24\nliver,2,24\nliver,2,24\nliver,1,24\n"
     disturbed = "fish,0,24,disturbed\n" * 2
@@ -103,7 +118,15 @@ def test_an_impossible_row_is_refused_with_its_line(command: Any, cells: str, sa
 
 
 @pytest.mark.parametrize(
-    "text", ["", "bait,catch\nfish,2\n", "bait,catch,soak_h\n", "bait,catch,soak_h\nfish,2\n"]
+    "text",
+    [
+        "",
+        "bait,catch\nfish,2\n",
+        "bait,catch,soak_h\n",
+        "bait,catch,soak_h\nfish,2\n",
+        "bait,catch,soak_h,Catch\nfish,2,24,3\n",
+        "bait,catch,soak_h,soak h\nfish,2,24,24\n",
+    ],
 )
 def test_what_is_no_table_of_lifts_is_refused(command: Any, text: str) -> None:
     with pytest.raises(InputProblem) as refused:

@@ -113,6 +113,8 @@ def test_a_bad_row_is_named_by_its_line(gaps: Any, table: str, words: str) -> No
     [
         (["--min-gap", "ten"], "--min-gap"),
         (["--min-gap=-1m"], "--min-gap"),
+        (["--min-gap", "-1m"], "--min-gap"),
+        (["--min-gap", "1m", "--max-gap", "-.5m"], "--max-gap"),
         (["--min-gap", "1e999"], "--min-gap"),
         (["--min-gap", "10m", "--max-gap", "9m"], "--max-gap"),
         ([], "--min-gap"),
@@ -121,6 +123,47 @@ def test_a_bad_row_is_named_by_its_line(gaps: Any, table: str, words: str) -> No
 def test_a_bad_limit_is_named_by_its_option(gaps: Any, options: list[str], where: str) -> None:
     code, answer = gaps(THREE, *options)
     assert (code, answer["where"]) == (2, where)
+
+
+def test_a_negative_limit_is_told_from_an_option(gaps: Any) -> None:
+    code, answer = gaps(THREE, "--min-gap", "-5m")
+    assert (code, answer["error"]) == (2, "'-5m' is less than nothing.")
+
+
+@pytest.mark.parametrize(
+    "header",
+    ["id,lat,lon,note,note", "id,lat,lon,Note,note", "note,id,lat,note,lon", "id,,,lat,lon"],
+)
+def test_columns_that_are_not_read_may_share_a_header(gaps: Any, header: str) -> None:
+    cells = {"id": ("01", "2"), "lat": ("45", "45"), "lon": ("7", "7.0001")}
+    lines = [",".join(cells.get(word, "xy")[row] for word in header.split(",")) for row in (0, 1)]
+    code, answer = gaps("\n".join([header, *lines]), "--min-gap", "10m")
+    assert (code, len(answer["pairs"])) == (1, 1)
+
+
+@pytest.mark.parametrize(
+    "header",
+    [
+        "id,lat,lat,lon",
+        "id,lon,lat,lon",
+        "id,id,lat,lon",
+        "ID,lat,lon,id",
+        "latitude,id,Lat,lon,lat",
+    ],
+)
+def test_two_columns_for_one_thing_are_refused(gaps: Any, header: str) -> None:
+    row = ",".join(["1"] * len(header.split(",")))
+    code, answer = gaps(f"{header}\n{row}\n", "--min-gap", "10m")
+    assert (code, answer["where"]) == (2, "places.csv, line 1")
+
+
+def test_too_many_pairs_to_list_are_counted_and_refused(gaps: Any) -> None:
+    same = "".join(f"{n},45,7\n" for n in range(2100))
+    code, answer = gaps(f"id,lat,lon\n{same}", "--min-gap", "10m")
+    # 2100 · 2099 / 2
+    assert (code, answer["error"].split()[1]) == (2, "2,203,950")
+    code, answer = gaps(f"id,lat,lon\n{same}", "--min-gap", "0m")
+    assert (code, answer["pairs"], answer["n_positions"]) == (0, [], 2100)
 
 
 def test_a_missing_file_is_said_with_its_name(capsys: pytest.CaptureFixture[str]) -> None:

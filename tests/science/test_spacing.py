@@ -21,6 +21,7 @@ from trapline.science.spacing import (
     all_distances,
     distances_from,
     legs,
+    most_pairs,
     nearest_neighbours,
     pairs_closer_than,
 )
@@ -295,3 +296,15 @@ def test_the_order_of_the_rows_changes_no_pair(layout):
     }
     on_the_edge = np.abs(all_distances(lon, lat) - limit) < 1e-8
     assert all(on_the_edge[i, j] for i, j in there ^ back)
+
+
+@pytest.mark.parametrize("n", [0, 1, 2, 30, spacing.SCAN_LIMIT + 40])
+@pytest.mark.parametrize("limit_m", [0.0, 5.0, 60.0])
+def test_the_number_of_pairs_is_never_told_too_small(n: int, limit_m: float) -> None:
+    rng = np.random.default_rng(n)
+    lon_deg, lat_deg = 7.0 + rng.random(n) * 0.01, 45.0 + rng.random(n) * 0.01
+    pairs = len(pairs_closer_than(lon_deg, lat_deg, limit_m))
+    most = most_pairs(lon_deg, lat_deg, limit_m)
+    assert pairs <= most <= n * (n - 1) // 2
+    if n > spacing.SCAN_LIMIT:  # where it is needed it is close
+        assert most <= pairs + 2

@@ -2,12 +2,17 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from trapline.science.spacing import nearest_neighbours, pairs_closer_than
+from trapline.errors import InvalidValue
+from trapline.science.spacing import most_pairs, nearest_neighbours, pairs_closer_than
+from trapline.units import length_text
+
+# More fill the memory of a small computer, and nobody reads them.
+MOST_PAIRS: Final = 2_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +86,8 @@ def gaps_of_positions(
     Raises
     ------
     InvalidValue
-        A position that is missing (NaN) or not on earth (names its index), or such a minimum.
+        A position that is missing (NaN) or not on earth (names its index), or such a minimum;
+        more than `MOST_PAIRS` pairs.
 
     References
     ----------
@@ -95,6 +101,14 @@ def gaps_of_positions(
     >>> [(row.id, row.nearest, round(row.distance_m, 3)) for row in found.lonely]
     [('c', 'b', 70.962)]
     """
+    n_pairs = most_pairs(lon_deg, lat_deg, min_gap_m)
+    if n_pairs > MOST_PAIRS:
+        raise InvalidValue(
+            f"About {n_pairs:,} pairs are closer than {length_text(min_gap_m)}; at most"
+            f" {MOST_PAIRS:,} are listed.",
+            "minimum gap",
+            "Give a shorter one, or check that the positions are not all the same.",
+        )
     close = pairs_closer_than(lon_deg, lat_deg, min_gap_m)
     pairs = tuple(
         ClosePair(ids[a], ids[b], metres)

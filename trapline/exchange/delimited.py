@@ -7,7 +7,7 @@ Line numbers are always those of the file.
 import csv
 import io
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from itertools import islice
@@ -62,9 +62,17 @@ def unguarded(text: str) -> str:
 
 
 def read_table(
-    data: bytes, name: str, *, max_rows: int = MAX_ROWS, keep_guard: bool = False
+    data: bytes,
+    name: str,
+    *,
+    max_rows: int = MAX_ROWS,
+    keep_guard: bool = False,
+    is_needed: Callable[[str], bool] = bool,
 ) -> Table:
     """Return the table in `data`; rows with too many or too few cells stand under `refused`.
+
+    A header that is used twice is a problem where it `is_needed`, by default always; else
+    the second column is named after its number.
 
     Raises
     ------
@@ -77,7 +85,7 @@ def read_table(
     header_line, cells = next(records, (1, []))
     if not cells or not text.strip(_ALL_BLANK):
         raise InputProblem("Every cell of the file is empty.", name, "Export it again.")
-    headers = _headers(cells, name, header_line)
+    headers = _headers(cells, name, header_line, is_needed)
     rows: list[dict[str, str]] = []
     lines: list[int] = []
     numbers: list[int] = []
@@ -142,7 +150,9 @@ def doubled_header(header: str, name: str, line: int) -> InputProblem:
     )
 
 
-def _headers(cells: Sequence[str], name: str, line: int) -> list[str]:
+def _headers(
+    cells: Sequence[str], name: str, line: int, is_needed: Callable[[str], bool]
+) -> list[str]:
     """Return the headers, each once; an empty one is named after its column."""
     if len(cells) > _MAX_COLUMNS:
         raise InputProblem(
@@ -153,6 +163,8 @@ def _headers(cells: Sequence[str], name: str, line: int) -> list[str]:
     headers: list[str] = []
     for column, cell in enumerate(cells, start=1):
         header = unguarded(cell) or f"column {column}"
+        if header in headers and not is_needed(header):
+            header = f"column {column}"
         if header in headers:
             raise doubled_header(header, name, line)
         headers.append(header)

@@ -24,6 +24,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 MAX_LIFTS: Final = 200_000
+_LIFT_COLUMNS: Final = (
+    "bait", "catch", "soak_h", "trap", "place", "round", "night", "block", "condition",
+    "fraction_counted",
+)  # fmt: skip
 MAX_POSITIONS: Final = 1_000_000
 _MAX_DEPTH_M: Final = 11_000.0
 _DECIMAL: Final = re.compile(r"[+-]?[0-9]{1,3}(\.[0-9]*)?([eE][+-]?[0-9]{1,2})?")
@@ -66,8 +70,9 @@ _ROW_HELP: Final = "Fill it in, or delete the row."
 
 
 def read_lifts(data: bytes, name: str) -> Table:
-    """Return a table of lifts with lower-case headers; ``night`` is read as ``round``.
+    """Return a table of lifts, its headers as a comparison names them.
 
+    ``night`` is read as ``round``. Other columns keep their headers, whatever these are.
     A row with a cell too many or too few is an error here and not a note: left out, it
     would change the counts, and a cell shifted by one would be another bait's catch.
 
@@ -76,9 +81,11 @@ def read_lifts(data: bytes, name: str) -> Table:
     InputProblem
         As :func:`read_table`, and for the first ragged row: names its line.
     """
-    table = read_table(data, name, max_rows=MAX_LIFTS)
+    table = read_table(
+        data, name, max_rows=MAX_LIFTS, is_needed=lambda header: _lift_column(header) != ""
+    )
     require_even(table)
-    named = {header: re.sub(r"[\s\-]+", "_", header.casefold()) for header in table.headers}
+    named = {header: _lift_column(header) or header for header in table.headers}
     if "round" not in named.values():
         named = {old: "round" if new == "night" else new for old, new in named.items()}
     headers = list(named.values())
@@ -94,6 +101,12 @@ def read_lifts(data: bytes, name: str) -> Table:
         header_line=table.header_line,
         format=table.format,
     )
+
+
+def _lift_column(header: str) -> str:
+    """Return which column of a table of lifts a header means; empty for none of them."""
+    word = re.sub(r"[\s\-]+", "_", header.casefold())
+    return word if word in _LIFT_COLUMNS else ""
 
 
 def read_places_table(data: bytes, name: str) -> FoundPlaces:
@@ -143,7 +156,9 @@ def read_positions_strict(
     """
     import numpy as np
 
-    table = read_table(data, name, max_rows=MAX_POSITIONS, keep_guard=True)
+    table = read_table(
+        data, name, max_rows=MAX_POSITIONS, keep_guard=True, is_needed=_is_id_or_position
+    )
     require_even(table)
     id_header, lat_header, lon_header = (
         _exactly(table, word, role)
@@ -168,6 +183,11 @@ def read_positions_strict(
             why, what_to_do = reason(problem)
             raise InputProblem(why, table.where(index), what_to_do) from problem
     return list(first_line), lon_deg, lat_deg
+
+
+def _is_id_or_position(header: str) -> bool:
+    roles = ("label", "latitude", "longitude")
+    return any(_plain(header, role) in _WORDS[role] for role in roles)
 
 
 def _exactly(table: Table, word: str, role: str) -> str:
