@@ -101,14 +101,7 @@ def gaps_of_positions(
     >>> [(row.id, row.nearest, round(row.distance_m, 3)) for row in found.lonely]
     [('c', 'b', 70.962)]
     """
-    n_pairs = most_pairs(lon_deg, lat_deg, min_gap_m)
-    if n_pairs > MOST_PAIRS:
-        raise InvalidValue(
-            f"About {n_pairs:,} pairs are closer than {length_text(min_gap_m)}; at most"
-            f" {MOST_PAIRS:,} are listed.",
-            "minimum gap",
-            "Give a shorter one, or check that the positions are not all the same.",
-        )
+    _check_number(most_pairs(lon_deg, lat_deg, min_gap_m), min_gap_m)
     close = pairs_closer_than(lon_deg, lat_deg, min_gap_m)
     pairs = tuple(
         ClosePair(ids[a], ids[b], metres)
@@ -125,3 +118,13 @@ def gaps_of_positions(
             for row in np.flatnonzero((index >= 0) & (distance_m > max_gap_m)).tolist()
         )
     return PositionGaps(pairs, lonely, len(ids))
+
+
+def _check_number(n_pairs: int, min_gap_m: float) -> None:
+    if n_pairs > MOST_PAIRS:
+        raise InvalidValue(
+            f"About {n_pairs:,} pairs are closer than {length_text(min_gap_m)}; at most"
+            f" {MOST_PAIRS:,} are listed.",
+            "minimum gap",
+            "Give a shorter one, or check that the positions are not all the same.",
+        )
