@@ -26,6 +26,7 @@ from trapline.errors import InvalidValue, TraplineError
 from trapline.model.bait import COLOURS, MARKS
 from trapline.model.changes import Changes
 from trapline.model.fields import Noun
+from trapline.model.snapshot import Snapshot
 from trapline.ui.dialogs.card_dialog import Card, plain_label, push_button
 from trapline.ui.dialogs.list_kinds import COLOUR_NAMES, ListKind, Section
 from trapline.ui.dialogs.noun_form import NounForm
@@ -181,7 +182,7 @@ class ListPanel(QWidget):
                 old = (
                     self.table.grid.rows[here]
                     if here < len(self.table.grid.rows)
-                    else self._new_row([*rows], cells, column)
+                    else _begun(self.kind, snapshot.with_rows(rows), cells, column)
                 )
                 values = {}
                 for name, text in zip(self._names[column:], cells, strict=False):
@@ -193,16 +194,6 @@ class ListPanel(QWidget):
             return
         if rows:
             self._do(write, rows, f"Paste {self.kind.title.lower()}")
-
-    def _new_row(self, before: list[Noun], cells: Sequence[str], column: int) -> Noun:
-        if column > 0 or not cells or not cells[0].strip():
-            raise InvalidValue(
-                "There are fewer rows in the list than lines in what was pasted.",
-                "",
-                "Paste from the first column to add rows, or add them first.",
-            )
-        begin = self.kind.pasted or self.kind.new
-        return begin(self.session.snapshot.with_rows(before))
 
     # Making
 
@@ -290,6 +281,17 @@ class ListPanel(QWidget):
         if event.type() == QEvent.Type.FocusOut:
             self.commit()
         return super().eventFilter(watched, event)
+
+
+def _begun(kind: ListKind, snapshot: Snapshot, cells: Sequence[str], column: int) -> Noun:
+    """Return the row that a pasted line past the end of a list begins as."""
+    if column > 0 or not cells or not cells[0].strip():
+        raise InvalidValue(
+            "There are fewer rows in the list than lines in what was pasted.",
+            "",
+            "Paste from the first column to add rows, or add them first.",
+        )
+    return (kind.pasted or kind.new)(snapshot)
 
 
 def extra_button(panel: ListPanel, text: str) -> QPushButton:
