@@ -125,6 +125,15 @@ def test_a_pasted_column_is_one_step(desk: Desk) -> None:
     ]  # fmt: skip
 
 
+def test_what_is_copied_from_a_list_is_pasted_back_without_its_headers(desk: Desk) -> None:
+    _, panel = opened(desk, "traps")
+    lines = [line.split("\t") for line in panel.table.copy_text().splitlines()]
+    lines[1][2] = "funnel"
+    panel.table.pasted.emit(0, 0, lines)
+    assert len(desk.snapshot.all(Trap)) == 10
+    assert desk.snapshot.all(Trap)[0].kind == "funnel"
+
+
 def test_a_pasted_block_fills_columns_and_adds_rows(desk: Desk) -> None:
     _, panel = opened(desk, "traps")
     steps = desk.steps()
@@ -143,6 +152,7 @@ def test_a_pasted_block_fills_columns_and_adds_rows(desk: Desk) -> None:
         (0, 0, [["1"], ["1"]]),
         (9, 2, [["funnel"], ["pot"]]),
         (9, 0, [["10"], [""]]),
+        (0, 8, [["a note", "and what has no column"]]),
     ],
 )
 def test_a_paste_that_does_not_fit_changes_nothing(

@@ -176,9 +176,13 @@ class ListPanel(QWidget):
         """Write a pasted block in one step; lines past the end become new rows."""
         rows: list[Noun] = []
         snapshot = self.session.snapshot
+        titles = [one.title for one in self.table.grid.columns[column:]]
+        if list(lines[0]) == titles[: len(lines[0])]:
+            lines = lines[1:]  # copied from here, headers and all
         try:
             for number, cells in enumerate(lines):
                 here = row + number
+                _refuse_wider(cells, titles)
                 old = (
                     self.table.grid.rows[here]
                     if here < len(self.table.grid.rows)
@@ -281,6 +285,15 @@ class ListPanel(QWidget):
         if event.type() == QEvent.Type.FocusOut:
             self.commit()
         return super().eventFilter(watched, event)
+
+
+def _refuse_wider(cells: Sequence[str], titles: Sequence[str]) -> None:
+    if len(cells) > len(titles):
+        raise InvalidValue(
+            f"It has {len(cells)} cells, and from here there are {len(titles)} columns.",
+            "",
+            "Start further to the left, or copy fewer columns.",
+        )
 
 
 def _begun(kind: ListKind, snapshot: Snapshot, cells: Sequence[str], column: int) -> Noun:
