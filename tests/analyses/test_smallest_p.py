@@ -40,6 +40,15 @@ def test_p_is_no_smaller_than_the_share_of_layouts_with_other_names(
     assert smallest_p(drawn(scheme)) == pytest.approx(wanted)
 
 
+def test_rounds_of_an_earlier_trip_leave_fewer_layouts() -> None:
+    # After 0 1 0 1 only 1 0 1 0 is left, so that each place gets each bait once.
+    scheme = Scheme(4, 2, 2)
+    kept = KeptDraw(
+        scheme.as_dict(), 1, ("a", "b"), tuple("pqrs"), ((1, 0, 1, 0),), before=((0, 1, 0, 1),)
+    )
+    assert smallest_p(kept) == 1.0
+
+
 def test_many_layouts_give_a_bound() -> None:
     # Latin squares of order 5: 161280 (OEIS A002860).
     assert smallest_p(drawn(Scheme(5, 5, 5))) == pytest.approx(120 / 161280)

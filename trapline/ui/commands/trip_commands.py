@@ -2,18 +2,10 @@
 
 from pathlib import Path
 
-from PySide6.QtGui import QAction
-
 from trapline.actions.trips import delete_round, delete_trip, next_round
 from trapline.errors import InvalidValue
 from trapline.ui.commands.handler import Handler
 from trapline.ui.dialogs import question
-
-# What cannot be done in a project that is only read.
-_WRITING = (
-    "new_trip_from", "edit_trip", "next_round", "fair_order", "import_places", "add_several",
-    "edit_place", "delete_round", "delete_trip",
-)  # fmt: skip
 
 
 class TripCommands(Handler):
@@ -102,15 +94,9 @@ class TripCommands(Handler):
 
     # Handler
 
-    def update(self, actions: dict[str, QAction]) -> None:
-        """Grey what cannot be done in a project that is only read."""
-        if self.session.project is not None and self.session.project.read_only:
-            for name in _WRITING:
-                actions[name].setEnabled(False)
-
     def take_file(self, path: Path) -> None:
         """Preview the places of a file that was dropped on the window."""
         from trapline.ui.dialogs.import_dialog import ImportDialog
 
-        if self.session.project is not None and not self.session.project.read_only:
+        if not self.session.is_read_only:
             ImportDialog.ask(self.session, self.window, path)
