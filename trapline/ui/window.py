@@ -36,6 +36,7 @@ from trapline.ui.sidebar import Sidebar
 from trapline.ui.tasks import Tasks
 
 _TITLE = "Bait trial log"
+_WAY_OUT = "File, Save a copy makes one that can be changed."
 
 
 class MainWindow(QMainWindow):
@@ -210,7 +211,8 @@ class MainWindow(QMainWindow):
         else:
             self.banner.hide()  # what it said was about another one
             if self.session.project is not None and self.session.project.read_only:
-                self.banner.show_notice(f"Read only. {self.session.project.why_read_only}")
+                why = self.session.project.why_read_only
+                self.banner.show_notice(f"Read only. {why} {_WAY_OUT}")
 
     def _on_looked_elsewhere(self, _: object) -> None:
         self.stack.mark_stale()

@@ -13,9 +13,10 @@ class ViewCommands(Handler):
         """Show the whole line on the map."""
         from trapline.ui.pages.layout_page import LayoutPage
 
-        for page in self.window.pages:
-            if isinstance(page, LayoutPage):
-                page.canvas.fit()
+        self.window.show_page(0)
+        page = self.window.page
+        if isinstance(page, LayoutPage):
+            page.canvas.fit()
 
     def on_light(self) -> None:
         """Ordinary daylight."""

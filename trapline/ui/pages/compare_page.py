@@ -166,6 +166,7 @@ class ComparePage(Page):
         area.setWidgetResizable(True)
         area.setFrameShape(QFrame.Shape.NoFrame)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        area.setAccessibleName("What is compared")
         area.setWidget(self.panel)
         area.setMinimumWidth(240)
         body = QSplitter(Qt.Orientation.Horizontal)

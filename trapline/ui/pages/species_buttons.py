@@ -1,5 +1,6 @@
 """Large buttons for the species, the target first; what does not fit is in a list beside them."""
 
+import html
 from collections.abc import Mapping, Sequence
 
 from PySide6.QtCore import Qt, Signal
@@ -77,7 +78,7 @@ class SpeciesButtons(QWidget):
         for n, one in enumerate(shown):
             button = large_button(one.name)
             button.setCheckable(True)
-            button.setToolTip(f"Count one {one.name}")
+            button.setToolTip(f"<p>Count one {html.escape(one.name)}</p>")
             button.clicked.connect(lambda _=False, key=one.id: self.species_clicked.emit(key))
             self.group.addButton(button)
             self.buttons[one.id] = button
