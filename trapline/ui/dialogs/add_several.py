@@ -32,8 +32,8 @@ from trapline.units import length_text, parse_length
 
 WAYS = (
     "Every so far along a line",
-    "On a string between its two ends",
-    "By rope and bearing from a stake or place",
+    "On a string between two ends",
+    "By rope and bearing",
     "Without a position",
     "At a typed position",
 )
