@@ -1,7 +1,9 @@
 """The fair order: ticked, drawn, looked at, used."""
 
+import threading
+from collections.abc import Iterator
+
 import pytest
-from PySide6.QtCore import QObject
 from PySide6.QtWidgets import QWidget
 
 from tests.ui.dialogs.conftest import Desk
@@ -161,33 +163,54 @@ def test_with_every_round_set_there_is_nothing_to_draw(desk: Desk) -> None:
     assert dialog.isVisible()
 
 
-class _Window(QWidget):
-    """A window with a worker, as the real one has."""
+class Window(QWidget):
+    """A window with a worker, as the real one has, that waits until it is let go."""
 
     def __init__(self) -> None:
         super().__init__()
         self.tasks = Tasks()
+        self.gate = threading.Event()
+
+    def hold(self) -> None:
+        """Let the worker wait before what comes next."""
+        self.gate.clear()
+        self.tasks.run(lambda: self.gate.wait(10))
 
 
-def test_it_is_drawn_beside_the_window_and_a_late_draw_is_dropped(desk: Desk) -> None:
-    window = _Window()
-    desk.keep(window)
+@pytest.fixture
+def window(desk: Desk) -> Iterator[Window]:
+    made = Window()
+    desk.keep(made)
+    yield made
+    made.gate.set()
+    made.tasks.stop()
+
+
+def test_it_is_drawn_beside_the_window_and_a_late_draw_is_dropped(
+    desk: Desk, window: Window
+) -> None:
+    window.hold()
     dialog = opened(desk, window)
     assert dialog.said.text() == "Drawing…"
     assert not dialog.verb.isEnabled()
     dialog.seed.setText("1")
     dialog.seed.setText("2")
+    window.gate.set()
     desk.qtbot.waitUntil(lambda: dialog.proposal is not None)
-    desk.qtbot.wait(50)
     assert dialog.proposal is not None
     assert dialog.proposal.seed == 2
     assert dialog.verb.isEnabled()
-    dialog.seed.setText("3")
+
+
+def test_a_draw_that_ends_after_the_dialog_is_dropped(desk: Desk, window: Window) -> None:
+    window.hold()
+    dialog = opened(desk, window)
     dialog.reject()
-    desk.qtbot.wait(50)
+    window.gate.set()
+    done = window.tasks.run(lambda: None)
+    desk.qtbot.waitUntil(done.done)
+    desk.qtbot.wait(20)
     assert dialog.proposal is None
-    window.tasks.stop()
-    QObject.deleteLater(window.tasks)
 
 
 @pytest.mark.parametrize(
