@@ -12,7 +12,7 @@ def show_crash(parent: QWidget | None, details: str) -> None:
     box.setWindowTitle("Bait trial log")
     box.setText("Something in the program went wrong. What you did before is saved.")
     box.setInformativeText(
-        "Save your place: close the program, open it again, and report the details below."
+        "Close the program and open it again to be on the safe side, and report the details below."
     )
     box.setDetailedText(details)
     box.exec()
