@@ -329,6 +329,52 @@ def test_a_row_without_a_count_still_belongs_to_the_history_of_its_place() -> No
     assert (lost.n_arrangements, lost.p, lost.p_min) == (1, 1.0, 1.0)
 
 
+@pytest.mark.parametrize(
+    ("labels", "missing", "n_never_less", "n_arrangements"),
+    [
+        # Two places, histories AA and BC; the last lift of the second was lost. What is left is
+        # A, B, A; changed over it is B, A, C, which parts the same rows further.
+        ("ABAC", [3], 2, 2),
+        # Two places with AA, one with BB: only one way leaves BB where it was.
+        ("AABAAB", [4], 1, 3),
+        # AB, BA, BB: without their second rounds the last two are alike.
+        ("ABBBAB", [4, 5], 2, 6),
+    ],
+)
+def test_smallest_p_is_reached_by_equal_rates_within_baits_where_counts_are_missing(
+    labels: str, missing: list[int], n_never_less: int, n_arrangements: int
+) -> None:
+    n_places = len(labels) // 2
+    layout: dict[str, Any] = {
+        "labels": labels, "round_": "1" * n_places + "2" * n_places,
+        "place": "pqr"[:n_places] * 2,
+    }  # fmt: skip
+    clearest = [math.nan if i in missing else 10.0 * ord(b) for i, b in enumerate(labels)]
+    found = answer(clearest, **layout)
+    assert found.n_arrangements == n_arrangements
+    assert found.p_min == n_never_less / n_arrangements == found.p
+    # No other rates give less: all orders of them, ties among them.
+    known = [i for i in range(len(labels)) if i not in missing]
+    for order in itertools.product(range(len(known)), repeat=len(known)):
+        rates = np.full(len(labels), math.nan)
+        rates[known] = order
+        other = permutation_test(rates, **layout)
+        assert other is None or other.p >= found.p_min - 1e-12
+
+
+def test_two_traps_on_a_place_in_one_round_are_dealt_out_one_by_one() -> None:
+    once = answer([9, 1, 8, 0], "ABAB", round_="1111", place="ppqq")
+    assert (once.unit, once.n_arrangements, once.p_min) == ("trap", 6, 1 / 3)
+    again = answer([9, 1, 8, 0, 5], "ABABA", round_="11112", place="ppqqp")
+    assert again.unit == "place"
+
+
+def test_a_block_without_a_count_is_nothing_to_stay_within() -> None:
+    layout: dict[str, Any] = {"labels": "ABAB", "block": "xxxy", "place": "pqrs"}
+    assert answer([9, 1, 8, math.nan], **layout).within is None
+    assert answer([9, 1, 8, 2], **layout).within == "block"
+
+
 def test_more_rounds_on_fixed_places_never_lower_the_smallest_p() -> None:
     for n_rounds in (2, 5):
         rates = np.arange(4.0 * n_rounds)
@@ -445,6 +491,15 @@ def test_a_layout_that_gives_two_baits_the_same_lifts_is_another_one() -> None:
     found = permutation_test_over_layouts(rates, [[0, 1, 0, 1]], layouts, complete=True)
     assert found is not None
     assert (found.n_as_extreme, found.p_min) == (4, 4 / 6)
+
+
+def test_layouts_that_part_the_counted_lifts_further_are_no_less_extreme() -> None:
+    # Only three lifts counted: A, A, B. In the second layout they had A, C, B.
+    layouts = [[[0, 0, 1], [1, 2, 2]], [[0, 2, 1], [0, 1, 2]], [[0, 1, 1], [0, 2, 2]]]
+    rates = [[5.0, 5.0, 1.0], [math.nan] * 3]
+    found = permutation_test_over_layouts(rates, layouts[0], layouts, complete=True)
+    assert found is not None
+    assert (found.p, found.p_min) == (2 / 3, 2 / 3)
 
 
 def test_drawn_layouts_give_nearly_the_p_of_all() -> None:

@@ -7,13 +7,12 @@ layouts that the program itself drew from.
 
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 import numpy.typing as npt
 
 from trapline.errors import InvalidValue
-from trapline.science.arrangements import CHUNK, Dealings, places_alike, traps_alike
+from trapline.science.arrangements import CHUNK, Dealings, Groups, places_alike, traps_alike
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -30,7 +29,8 @@ class PermutationResult:
     large; when not ``exact`` the arrangements were drawn and p is (n_as_extreme + 1) /
     (n_arrangements + 1). Labels moved ``within`` None, "round", "block" or "round×block", and
     the ``unit`` that moved was a "trap", a "place" (with its bait history) or a "layout".
-    ``p_min`` is the smallest p that this layout can give, however large the difference.
+    ``p_min`` is the smallest p that this layout can give, however large the difference: catches
+    that are equal within each bait and differ between baits reach it.
     """
 
     statistic: float
@@ -103,8 +103,8 @@ def permutation_test(
     labels, block, round_, place : sequence, length n
         The bait of each row, and where and when it lay. Where a place has more than one row, the
         bait histories of whole places move over the places with the same rounds and blocks;
-        otherwise single labels move within round and block. Without ``round_`` the rows of a
-        place are its rounds in their order.
+        otherwise single labels move within round and block. Two traps on one place in the same
+        round are no repeat; without ``round_`` the rows of a place are its rounds in their order.
     seed, limit, draws : int
         Up to ``limit`` arrangements are gone through one and all; of more, ``draws`` are drawn.
 
@@ -131,20 +131,29 @@ def permutation_test(
     if not _can_be_tested(values[used], codes[used]):
         return None
     moves = [("block", block)]
-    if place is not None and len(set(place)) < len(place):
+    rows = list(range(values.size))
+    if place is not None and _is_fished_again(place, round_):
         unit, groups = "place", places_alike(place, round_, block)
     else:
-        unit, groups = "trap", traps_alike(np.flatnonzero(used).tolist(), round_, block)
+        rows = np.flatnonzero(used).tolist()
+        unit, groups = "trap", traps_alike(rows, round_, block)
         moves.insert(0, ("round", round_))
-    within = "×".join(name for name, c in moves if c is not None and len(set(c)) > 1) or None
-    ranks = np.zeros(values.size, dtype=np.int64)
-    ranks[used] = _doubled_ranks(values[used])
-    return _tested(Dealings(groups, codes, ranks), ranks[used], within, unit, seed, limit, draws)
+    within = [name for name, c in moves if c is not None and len({c[row] for row in rows}) > 1]
+    return _tested(
+        values, codes, groups, "×".join(within) or None, unit, seed, min(limit, 2**62), draws
+    )
+
+
+def _is_fished_again(place: Sequence[Hashable], round_: Sequence[Hashable] | None) -> bool:
+    """Return whether a place has rows in several rounds."""
+    n_visits = len(place if round_ is None else set(zip(place, round_, strict=True)))
+    return n_visits > len(set(place))
 
 
 def _tested(
-    dealings: Dealings,
-    ranks: IntArray,
+    values: FloatArray,
+    codes: IntArray,
+    groups: Groups,
     within: str | None,
     unit: str,
     seed: int,
@@ -152,12 +161,17 @@ def _tested(
     draws: int,
 ) -> PermutationResult:
     """Return how the H that was stands among those of all, or of drawn, dealings."""
+    used = ~np.isnan(values)
+    ranks = _doubled_ranks(values[used])
+    dealings = _dealings(groups, codes, used, ranks)
     h = float(_h_of(dealings.observed()[None, :], ranks)[0])
     n = dealings.n_arrangements
-    exact = n <= min(limit, 2**62)
+    exact = n <= limit
+    n_never_less = 0
     if exact:
-        sums, ways = dealings.all_sums()
-        n_as_extreme = int(ways[_h_of(sums, ranks) >= h - _SAME_H].sum())
+        n_as_extreme = _count_as_extreme(dealings, ranks)
+        if not used.all():
+            n_never_less = _n_never_less(groups, codes, used)
     else:
         drawn = dealings.drawn_sums(np.random.default_rng(seed), draws)
         n_as_extreme = sum(int((_h_of(sums, ranks) >= h - _SAME_H).sum()) for sums in drawn)
@@ -169,8 +183,36 @@ def _tested(
         exact=exact,
         within=within,
         unit=unit,
-        p_min=dealings.n_renamed() / n,
+        p_min=(n_never_less or dealings.n_renamed()) / n,
     )
+
+
+def _dealings(
+    groups: Groups, codes: IntArray, used: npt.NDArray[np.bool_], ranks: IntArray
+) -> Dealings:
+    """Return the dealings with the doubled ranks of the rows that have a rate."""
+    of_rows = np.zeros(codes.size, dtype=np.int64)
+    of_rows[used] = ranks
+    return Dealings(groups, codes, of_rows)
+
+
+def _count_as_extreme(dealings: Dealings, ranks: IntArray) -> int:
+    """Return in how many of all dealings H is at least what it was."""
+    h = _h_of(dealings.observed()[None, :], ranks)[0]
+    sums, ways = dealings.all_sums()
+    return int(ways[_h_of(sums, ranks) >= h - _SAME_H].sum())
+
+
+def _n_never_less(groups: Groups, codes: IntArray, used: npt.NDArray[np.bool_]) -> int:
+    """Return in how many dealings H is at least what it was, whatever the rates.
+
+    H is at its largest where nothing differs within a bait. With rates that are equal within
+    each bait and differ between them only those dealings get there that put no two of these
+    baits together: the one that was with the baits renamed, and, as rows without a rate are
+    not looked at, others that part it further.
+    """
+    ranks = _doubled_ranks(codes[used].astype(np.float64))
+    return _count_as_extreme(_dealings(groups, codes, used, ranks), ranks)
 
 
 def permutation_test_over_layouts(
@@ -238,14 +280,14 @@ def _over_layouts(
     n_baits = int(max(layouts.max(), baits.max())) + 1
     h = float(_h_of(_sums_by_bait(baits[None, :], ranks, n_baits), ranks)[0])
     n = len(layouts)
-    n_as_extreme = n_same = n_renamed = 0
+    n_as_extreme = n_same = n_never_less = 0
     step = max(1, CHUNK // (baits.size * n_baits))
     for first in range(0, n, step):
         chunk = layouts[first : first + step]
         others = _h_of(_sums_by_bait(chunk, ranks, n_baits), ranks)
         n_as_extreme += int((others >= h - _SAME_H).sum())
         n_same += int((chunk == baits).all(axis=1).sum())
-        n_renamed += int(_is_renamed(chunk, baits).sum())
+        n_never_less += int(_parts_as_far(chunk, baits).sum())
     if complete and not n_same:
         raise InvalidValue(
             "The baits that were fished are not one of the layouts.",
@@ -260,7 +302,7 @@ def _over_layouts(
         exact=complete,
         within=None,
         unit="layout",
-        p_min=n_renamed / n if complete else 1 / (n + 1),
+        p_min=n_never_less / n if complete else 1 / (n + 1),
     )
 
 
@@ -331,14 +373,12 @@ def _sums_by_bait(baits: npt.NDArray[np.integer], ranks: IntArray, n_baits: int)
     return np.concatenate([is_bait @ ranks, is_bait.sum(axis=2)], axis=1)
 
 
-def _is_renamed(
+def _parts_as_far(
     layouts: npt.NDArray[np.integer], known: npt.NDArray[np.integer]
 ) -> npt.NDArray[np.bool_]:
-    """Return for each row of layouts whether it is ``known`` with the baits renamed."""
-    cells = [np.flatnonzero(known == bait) for bait in np.unique(known)]
-    same = np.ones(len(layouts), dtype=bool)
-    for mine in cells:
-        same &= (layouts[:, mine] == layouts[:, mine[:1]]).all(axis=1)
-    for one, other in combinations(cells, 2):
-        same &= layouts[:, one[0]] != layouts[:, other[0]]
-    return same
+    """Return for each row of layouts whether no bait of it lies where two of ``known`` did."""
+    apart = np.ones(len(layouts), dtype=bool)
+    for bait in np.unique(layouts):
+        is_there = [(layouts[:, known == one] == bait).any(axis=1) for one in np.unique(known)]
+        apart &= np.sum(is_there, axis=0) < 2
+    return apart
