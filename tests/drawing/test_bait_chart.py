@@ -151,6 +151,20 @@ def test_charts_take_the_colours_of_the_theme(qapp, theme):
     assert _count(pixels, "#0072B2") > 50
 
 
+def test_letters_grow_with_those_of_the_window(qapp):
+    def sizes(theme):
+        found = set()
+        for figure in (bait_chart(COLUMNS, theme), forest_chart(RATIOS, "No bait", theme)):
+            axes = figure.axes[0]
+            found |= {label.get_fontsize() for label in (*axes.get_yticklabels(), axes.xaxis.label)}
+            found |= {text.get_fontsize() for text in axes.texts}
+            found |= {text.get_fontsize() for one in figure.legends for text in one.get_texts()}
+        return found
+
+    assert min(sizes(SUNLIGHT)) >= 1.3 * min(sizes(LIGHT))
+    assert max(sizes(SUNLIGHT)) <= SUNLIGHT.window_font_pt
+
+
 def test_black_and_white_charts_have_no_colour(qapp):
     for figure in (
         bait_chart(COLUMNS, PAPER_MONOCHROME),

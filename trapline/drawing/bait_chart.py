@@ -38,6 +38,9 @@ LANES: Final = (0.0, -0.25, 0.25, -0.5, 0.5, -0.125, 0.125, -0.375, 0.375)
 MARK_SHARE: Final = 0.022
 # Ratios farther out than this are shown by an arrow at the edge.
 FARTHEST: Final = 50.0
+# The letters of the rows and the axis, in points, where the window has letters of usual size.
+_LETTERS_PT: Final = 9.0
+_USUAL_WINDOW_PT: Final = 10.0
 RATIO_TICKS: Final = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 
 
@@ -82,6 +85,12 @@ def forest_chart(
     return figure
 
 
+def _letters_pt(theme: Theme, share: float = 1.0) -> float:
+    """Return a size of letters that grows with those of the window: large in the sun."""
+    grown = (theme.window_font_pt or _USUAL_WINDOW_PT) / _USUAL_WINDOW_PT
+    return _LETTERS_PT * share * grown
+
+
 def _plain(text: str) -> str:
     """Return a name that matplotlib takes as it is: a pair of $ would be mathematics to it."""
     return text.replace("$", r"\$")
@@ -93,14 +102,17 @@ def _empty(theme: Theme, n_rows: int, title: str) -> tuple[Figure, Axes]:
     axes = figure.add_subplot()
     axes.set_facecolor(theme.panel)
     if title:
-        axes.set_title(_plain(title), loc="left", color=theme.text, fontsize=10, weight="bold")
+        axes.set_title(
+            _plain(title), loc="left", color=theme.text, fontsize=_letters_pt(theme, 1.1),
+            weight="bold",
+        )  # fmt: skip
     for side, spine in axes.spines.items():
         spine.set_visible(side == "bottom")
         spine.set_color(theme.control_border)
-    axes.tick_params(colors=theme.text, labelsize=9, length=3)
+    axes.tick_params(colors=theme.text, labelsize=_letters_pt(theme), length=3)
     axes.tick_params(axis="y", length=0, pad=8)
     axes.xaxis.label.set_color(theme.text)
-    axes.xaxis.label.set_fontsize(9)
+    axes.xaxis.label.set_fontsize(_letters_pt(theme))
     axes.grid(visible=True, axis="x", color=theme.border, linewidth=0.6)
     axes.set_axisbelow(True)
     return figure, axes
@@ -221,7 +233,7 @@ def _put_legend(figure: Figure, handles: list[Line2D], theme: Theme) -> None:
         handles=handles,
         loc="outside lower left",
         ncols=2,
-        fontsize=8.5,
+        fontsize=_letters_pt(theme, 0.95),
         frameon=False,
         labelcolor=theme.text,
         handletextpad=0.6,
@@ -244,7 +256,10 @@ def _paint_ratio(
     axes: Axes, row: int, ratio: RatioRow, theme: Theme, low: float, high: float
 ) -> None:
     if ratio.ratio is None:
-        axes.text(1.0, row, "  no lift counts", va="center", fontsize=9, color=theme.muted)
+        axes.text(
+            1.0, row, "  no lift counts", va="center", fontsize=_letters_pt(theme),
+            color=theme.muted,
+        )  # fmt: skip
         return
     interval = ratio.ratio
     left, right = max(interval.low, low), min(interval.high, high)
@@ -263,7 +278,7 @@ def _paint_ratio(
     words = f"{_number(interval.median)}  ({_number(interval.low)} to {_number(interval.high)})"
     axes.annotate(
         words, (1.0, row), xycoords=("axes fraction", "data"), xytext=(10, 0),
-        textcoords="offset points", va="center", fontsize=9, color=theme.text,
+        textcoords="offset points", va="center", fontsize=_letters_pt(theme), color=theme.text,
         annotation_clip=False,
     )  # fmt: skip
 

@@ -45,11 +45,10 @@ QPushButton[role="primary"] { background: $accent; color: $accent_text;
   border-color: $accent; font-weight: 600; }
 QPushButton[role="primary"]:hover { background: $accent_hover; }
 QPushButton[role="primary"]:focus { border: 2px solid $text; }
-QPushButton[role="primary"]:disabled { background: $border; color: $greyed;
+QPushButton[role="primary"]:disabled { background: $window; color: $greyed;
   border-color: $border; }
 QPushButton[role="danger"] { color: $bad; border-color: $bad; }
 QPushButton[role="danger"]:hover { background: $bad_soft; }
-QPushButton[role="danger"]:disabled { color: $greyed; border-color: $border; }
 QPushButton[role="danger"]:disabled { color: $greyed; border-color: $border; }
 QPushButton[role="quiet"] { background: transparent; border-color: transparent; color: $accent; }
 QPushButton[role="quiet"]:hover { background: $accent_soft; }
@@ -75,15 +74,19 @@ QDateEdit:focus, QTimeEdit:focus, QDateTimeEdit:focus, QComboBox:focus {
 QLineEdit[invalid="true"], QPlainTextEdit[invalid="true"], QComboBox[invalid="true"] {
   border: 2px solid $bad; padding: 2px 5px; }
 QCheckBox { spacing: 8px; }
-QCheckBox::indicator { width: 14px; height: 14px; border: ${line}px solid $control_border;
-  border-radius: 3px; background: $panel; }
-QCheckBox::indicator:checked { background: $accent; border-color: $accent; image: url("$tick"); }
+QCheckBox::indicator, QTreeView::indicator { width: 14px; height: 14px;
+  border: ${line}px solid $control_border; border-radius: 3px; background: $panel; }
+QCheckBox::indicator:checked, QTreeView::indicator:checked { background: $accent;
+  border-color: $accent; image: url("$tick"); }
+QTreeView::indicator:indeterminate { background: $accent_soft; border-color: $accent; }
 QCheckBox::indicator:focus { border: 2px solid $accent; }
-QCheckBox::indicator:disabled { background: $border; border-color: $border; }
+QCheckBox::indicator:disabled { background: $window; border-color: $greyed; }
 
 QTableView, QListView, QTreeView { background: $panel; alternate-background-color: $panel_alternate;
-  border: ${line}px solid $border; border-radius: 6px; gridline-color: $border; outline: 0; }
-QTableView:focus, QListView:focus, QTreeView:focus { border: 2px solid $accent; }
+  border: ${line}px solid $border; border-radius: 6px; padding: 1px; gridline-color: $border;
+  outline: 0; }
+QTableView:focus, QListView:focus, QTreeView:focus { border: ${focus_line}px solid $accent;
+  padding: 0; }
 QTableView::item { padding: 3px 6px; }
 QTableView::item:selected, QListView::item:selected, QTreeView::item:selected {
   background: $selection; color: $selection_text; }
@@ -115,6 +118,7 @@ def style_sheet(theme: "Theme") -> str:
     return _SHEET.substitute(
         words,
         line=line,
+        focus_line=line + 1,
         focus_v=4 + line - 1,
         focus_h=13 + line - 1,
         title=round(letters * 1.4),
