@@ -265,7 +265,6 @@ def test_the_line_is_lifted_from_either_end(opened: Opener) -> None:
     window = opened()
     window.lift_page.direction.click()
     assert window.lift_page.direction.text().startswith("P7 → P1")
-    window.lift_page.choose(window.lift_page.stops[0].id)
     places = []
     for _ in range(7):
         places.append(shown(window))
@@ -273,6 +272,33 @@ def test_the_line_is_lifted_from_either_end(opened: Opener) -> None:
     assert places == ["P7", "P6", "P5", "P4", "P3", "P2", "P1"]
     window.press(*[Key.Key_Z] * 8, modifier=CONTROL)
     assert window.bench.round().lift_from == "first place"
+
+
+def test_turning_round_halfway_goes_on_from_the_other_end(opened: Opener) -> None:
+    window = opened()
+    window.press(Key.Key_2, Key.Key_Return)
+    page = window.lift_page
+    while QApplication.focusWidget() is not page.direction:
+        window.press(Key.Key_Tab)
+    window.press(Key.Key_Space)
+    assert shown(window) == "P7"
+    # The keys are the page's again: on a button the arrow would only move the focus.
+    window.press(Key.Key_Down)
+    assert shown(window) == "P6"
+
+
+def test_a_button_pressed_by_space_gives_the_keys_back(opened: Opener) -> None:
+    window = opened()
+    window.press(Key.Key_4)
+    while QApplication.focusWidget() is not window.lift_page.bar.buttons["out"]:
+        window.press(Key.Key_Tab)
+    window.press(Key.Key_Space)
+    assert window.wet.row(1).afterwards == "out of the water"
+    assert QApplication.focusWidget() is window.lift_page
+    # Space counts again, and does not take the next trap out as well.
+    window.press(Key.Key_Space)
+    assert window.wet.row(2).is_in_water
+    assert window.wet.catches(2) == [(window.wet.target.id, "kept", 1)]
 
 
 def test_what_was_left_over_is_lifted_on_the_way_of_the_next_round(opened: Opener) -> None:

@@ -6,7 +6,6 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QButtonGroup,
     QFrame,
-    QGridLayout,
     QHBoxLayout,
     QLabel,
     QSizePolicy,
@@ -64,7 +63,8 @@ class Counter(QFrame):
         self.hint.setTextFormat(Qt.TextFormat.PlainText)
         self.minus = large_button("−1  (−)")
         self.plus = large_button("+1  (+, Space)")
-        self.dropped = large_button("Dropped back  +1  (D)")
+        self.dropped = large_button("Dropped back  (D)")
+        self.dropped.setToolTip("Count one that dropped back at the lift")
         self.minus.clicked.connect(lambda: self.tap(-1))
         self.plus.clicked.connect(lambda: self.tap(1))
         self.dropped.clicked.connect(lambda: self.tap(1, DROPPED))
@@ -82,15 +82,19 @@ class Counter(QFrame):
         for button in (self.minus, self.plus):
             button.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
             button.setMaximumHeight(130)
-        fates = QGridLayout()
+        fates = QVBoxLayout()
         fates.setSpacing(6)
+        # Rows of their own, not a grid: long words stand over short ones and leave room.
+        rows = [QHBoxLayout(), QHBoxLayout()]
+        for row in rows:
+            row.setSpacing(6)
+            fates.addLayout(row)
         for n, fate in enumerate(CHOSEN_FATES):
             button = large_button(fate.capitalize())
             button.setCheckable(True)
             self.fate_group.addButton(button, n)
-            fates.addWidget(button, n // _FATES_IN_A_ROW, n % _FATES_IN_A_ROW)
-        n = len(CHOSEN_FATES)
-        fates.addWidget(self.dropped, n // _FATES_IN_A_ROW, n % _FATES_IN_A_ROW, 1, 2)
+            rows[n // _FATES_IN_A_ROW].addWidget(button, 1)
+        rows[-1].addWidget(self.dropped, 2)
         self.fate_group.idClicked.connect(lambda n: self.choose_fate(CHOSEN_FATES[n]))
         fate_label = QLabel("Fate  (F)")
         set_role(fate_label, "note")

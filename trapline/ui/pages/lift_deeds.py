@@ -238,6 +238,7 @@ class LiftDeeds:
     def _go_on(self, row: TrapSet) -> None:
         """Turn to the next trap in the water; stay where none is left."""
         self.page.forget_draft(row.id)
+        self.page.setFocus()  # also after a button was pressed by its own key
         following = next_in_water(self.page.stops, row.id)
         if following is not None:
             self.page.choose(following.id)

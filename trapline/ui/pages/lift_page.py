@@ -117,7 +117,7 @@ class LiftPage(Page):
             columns.setColumnStretch(column, share)
         work = QWidget()
         inside = QVBoxLayout(work)
-        inside.setContentsMargins(16, 8, 16, 10)
+        inside.setContentsMargins(12, 8, 12, 10)
         inside.setSpacing(8)
         inside.addLayout(top)
         inside.addLayout(columns, 1)
@@ -217,7 +217,11 @@ class LiftPage(Page):
             ends = {"first place": "last place", "last place": "first place"}
             lift_from = ends[fished.lift_from]
             label = f"Lift from the {lift_from}"
-            self.session.do(edit, Round, fished.id, label, lift_from=lift_from)
+            if self.session.do(edit, Round, fished.id, label, lift_from=lift_from) is not None:
+                following = next_in_water(self.stops, None)
+                if following is not None:
+                    self.choose(following.id)
+                self.setFocus()  # the keys are the page's again, arrows too
 
     # Inside
 

@@ -90,7 +90,7 @@ class SetPage(Page):
         set_role(keys, "note")
         work = QWidget()
         inside = QVBoxLayout(work)
-        inside.setContentsMargins(16, 12, 16, 12)
+        inside.setContentsMargins(12, 8, 12, 10)
         inside.setSpacing(10)
         inside.addLayout(top)
         inside.addWidget(self.standing)
