@@ -63,7 +63,8 @@ class Answer:
 
     def _look(self) -> None:
         dialog = QApplication.activeModalWidget()
-        if not isinstance(dialog, QDialog):
+        # A dialog is modal a moment before the keys are its own.
+        if not isinstance(dialog, QDialog) or not dialog.isActiveWindow():
             self._tries += 1
             if self._tries < _TRIES:
                 self._wait()
@@ -106,7 +107,7 @@ class Keyboard:
         app = QApplication
         if app.activeWindow() is None:
             # When a dialog closes, a desktop makes the window active again; offscreen none does.
-            self.window.activateWindow()
+            (app.activeModalWidget() or self.window).activateWindow()
             app.processEvents()
         target = app.activePopupWidget() or app.focusWidget() or app.activeModalWidget()
         self.n_keys += 1

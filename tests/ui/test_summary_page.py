@@ -124,7 +124,7 @@ def test_what_is_left_open_is_told_above_the_pages_and_counted(opened: Opener) -
     page = opened(made.with_rows(row, made.sets()[4].with_(counted=False)))
     assert page.attention() == 2
     assert page.notice.isVisible()
-    assert "Still in the water: trap T6 at P6" in page.open_ends.text()
+    assert "Still in the water: trap T6 at P6" in page.gear.text()
     assert "1 trap was lifted and not counted: P5" in page.open_ends.text()
 
 

@@ -30,6 +30,8 @@ if TYPE_CHECKING:
     # The statistics bring scipy along: they are imported when there is something to print.
     from trapline.analyses.trip_summary import TripSummary
 
+# Gear that is not accounted for is never left out of the list, and is red.
+_GEAR = ("in water", "lost")
 _MOST_OPEN = 3
 
 
@@ -53,9 +55,11 @@ class SummaryPage(Page):
         self.save_button = QPushButton("Save as PDF…")
         set_role(self.save_button, "primary")
         self.save_button.setDefault(True)
-        self.open_ends = QLabel()
-        self.open_ends.setTextFormat(Qt.TextFormat.PlainText)
-        self.open_ends.setWordWrap(True)
+        self.gear, self.open_ends = QLabel(), QLabel()
+        for label in (self.gear, self.open_ends):
+            label.setTextFormat(Qt.TextFormat.PlainText)
+            label.setWordWrap(True)
+        set_role(self.gear, "bad")
         self.notice = QFrame()
         set_role(self.notice, "notice")
         self.empty = EmptyPage()
@@ -104,9 +108,11 @@ class SummaryPage(Page):
         bar.addSpacing(10)
         bar.addWidget(self.print_button)
         bar.addWidget(self.save_button)
-        inside = QHBoxLayout(self.notice)
+        inside = QVBoxLayout(self.notice)
         inside.setContentsMargins(12, 6, 12, 6)
-        inside.addWidget(self.open_ends, 1)
+        inside.setSpacing(2)
+        inside.addWidget(self.gear)
+        inside.addWidget(self.open_ends)
         framed = QHBoxLayout()
         framed.setContentsMargins(12, 0, 12, 6)
         framed.addWidget(self.notice)
@@ -139,10 +145,13 @@ class SummaryPage(Page):
 
     def _show_open_ends(self) -> None:
         found = self._open_of_trip()
-        texts = [one.text for one in found[:_MOST_OPEN]]
-        if len(found) > _MOST_OPEN:
-            texts.append(f"And {len(found) - _MOST_OPEN} more.")
-        self.open_ends.setText("\n".join(texts))
+        gear = [one.text for one in found if one.kind in _GEAR]
+        others = [one.text for one in found if one.kind not in _GEAR]
+        if len(others) > _MOST_OPEN:
+            others[_MOST_OPEN:] = [f"And {len(others) - _MOST_OPEN} more."]
+        for label, texts in ((self.gear, gear), (self.open_ends, others)):
+            label.setText("\n".join(texts))
+            label.setVisible(bool(texts))
         self.notice.setVisible(bool(found))
 
     def _on_worked_out(self, done: "Future[tuple[Snapshot, TripSummary]]") -> None:
