@@ -252,8 +252,8 @@ def test_the_test_is_told_in_words_that_need_no_statistics() -> None:
     assert found.permutation is not None
     assert (found.permutation.n_as_extreme, found.permutation.n_arrangements) == (2, 20)
     assert (
-        "Dealing the baits out at random gives as large a difference in 2 of 20 ways (p = 0.1)."
-        in found.verdict
+        "differences among them as large as these would come up in 2 of 20 ways to deal them out "
+        "(p = 0.1)." in found.verdict
     )
 
 
@@ -690,3 +690,27 @@ def test_of_100_trials_with_a_fourfold_bait_most_name_it(
     record_property("named", found.count("bait 0"))
     assert found.count("bait 0") > 60
     assert set(found) <= {"bait 0", None}
+
+
+def test_a_bait_behind_every_other_is_named_though_the_best_is_open() -> None:
+    found = compare(
+        {
+            "fish": [9, 12, 8, 11, 10, 9],
+            "liver": [10, 9, 11, 8, 12, 10],
+            "corn": [1, 0, 1, 0, 2, 1],
+        }
+    )
+
+    assert found.winner is None
+    assert "Corn is behind every other bait (more than 99 % sure)." in found.verdict
+    two = compare({"fish": [9, 12, 8, 11], "corn": [1, 0, 1, 0]})
+    assert "behind every other" not in two.verdict
+
+
+def test_a_trap_that_holds_much_of_a_bait_is_named() -> None:
+    found = compare({"fish": [30, 3, 4, 2, 5], "liver": [4, 5, 3, 6, 4]})
+    even = compare({"fish": [9, 8, 10, 9, 8], "liver": [4, 5, 3, 6, 4]})
+
+    words = "One trap (row 1) holds 30 of the 44 animals of fish: the verdict may hang on it."
+    assert words in found.warnings
+    assert not any("One trap" in warning for warning in even.warnings)

@@ -115,6 +115,7 @@ def verdict(evidence: Evidence, finding: Finding) -> str:
     sentences = [
         _about_control(evidence) if evidence.any_catch else "",
         _about_baits(evidence, finding),
+        _about_last(evidence, finding),
         *_about_chance(evidence, finding),
         _about_rounds(evidence),
         _what_would_settle(evidence, finding),
@@ -165,7 +166,8 @@ def _about_baits(evidence: Evidence, finding: Finding) -> str:
     elif finding.word == "leads":
         text = (
             f"{sentence_case(finding.bait)} leads ({percent(finding.chance)}), not settled: "
-            f"it may catch {between}."
+            f"so sure is it that it beats {finding.runner_up}, the next best. It may catch "
+            f"{between}."
         )
     else:
         text = (
@@ -177,15 +179,30 @@ def _about_baits(evidence: Evidence, finding: Finding) -> str:
     return text
 
 
+def _about_last(evidence: Evidence, finding: Finding) -> str:
+    """Name a bait that every other one beats, by the rule of the winner turned round."""
+    rivals = evidence.rivals
+    if finding.word not in ("leads", "no clear difference") or len(rivals) < 3:
+        return ""
+    for bait in rivals:
+        least = min(evidence.beats(other, bait) for other in rivals if other != bait)
+        if least >= evidence.winner_chance:
+            return f"{sentence_case(bait)} is behind every other bait ({at_least(least)} sure)."
+    return ""
+
+
 def _about_chance(evidence: Evidence, finding: Finding) -> list[str]:
     test = evidence.permutation
     if test is None:
         return []
     if test.exact:
-        ways = f"in {test.n_as_extreme} of {test.n_arrangements} ways"
+        ways = f"in {test.n_as_extreme:,} of {test.n_arrangements:,} ways to deal them out"
     else:
-        ways = f"about {test.n_as_extreme} times in {test.n_arrangements} tries"
-    said = [f"Dealing the baits out at random gives as large a difference {ways} ({p(test.p)})."]
+        ways = f"about {test.n_as_extreme:,} times in {test.n_arrangements:,} random deals"
+    said = [
+        "If all baits drew alike, differences among them as large as these would come up "
+        f"{ways} ({p(test.p)})."
+    ]
     if test.p_min > _USUAL_P:
         said.append(f"No test on this layout can fall below {p(test.p_min)}.")
     elif finding.word == "winner" and test.p > _USUAL_P:

@@ -1,12 +1,15 @@
 """What to be careful about in one table of lifts, each in one sentence."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from trapline.analyses.bait_verdict import listed, sentence_case
-from trapline.analyses.counted_lifts import CountedLifts, Units, place_keys
+from trapline.analyses.counted_lifts import Counted, CountedLifts, Units, place_keys
 
 _SOAKS_DIFFER = 2.0  # common practice, no source: beyond this a catch is far from proportional
 _ONE_TRAP_HOLDS = 0.5
+# Of one bait's catch; our judgement, as is the least catch for which a share says anything.
+_ONE_TRAP_OF_A_BAIT_HOLDS = 0.4
+_LEAST_CATCH = 10
 
 
 def warnings_of(lifts: CountedLifts, units: Units, comparable: bool) -> tuple[str, ...]:
@@ -55,6 +58,22 @@ def _about_baits(lifts: CountedLifts, comparable: bool) -> Iterator[str]:
                 f"{sentence_case(bait)} caught nothing in {len(rows)} traps: "
                 "its rate is low, but how low cannot be told."
             )
+        elif comparable:
+            yield from _about_one_trap(bait, rows)
+
+
+def _about_one_trap(bait: str, rows: Sequence[Counted]) -> Iterator[str]:
+    total = sum(lift.catch for lift in rows)
+    most = max(rows, key=lambda lift: lift.catch)
+    if len(rows) < 4 or total < _LEAST_CATCH or most.catch < _ONE_TRAP_OF_A_BAIT_HOLDS * total:
+        return
+    row = most.row
+    where = [str(row.place)] if row.place else []
+    where += [f"round {row.round}"] if row.round else []
+    yield (
+        f"One trap ({', '.join(where) or f'row {row.row}'}) holds {most.catch} of the {total} "
+        f"animals of {bait}: the verdict may hang on it."
+    )
 
 
 def _about_rows(lifts: CountedLifts, units: Units) -> Iterator[str]:

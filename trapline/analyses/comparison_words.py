@@ -132,12 +132,17 @@ def finding_title(finding: Finding | None) -> str:
     if finding is None:
         return "Nothing to compare yet"
     if finding.word == "winner":
-        return f"{sentence_case(finding.bait)} is the winner"
+        return f"{_called(finding.bait)} is the winner"
     if finding.word == "leads":
-        return f"{sentence_case(finding.bait)} leads, not settled"
+        return f"{_called(finding.bait)} leads, not settled"
     if finding.word == "no other bait":
         return "Only one bait to look at"
     return sentence_case(finding.word)
+
+
+def _called(bait: str) -> str:
+    """Return a bait as a headline begins; in quotes where a comma in it would break the line."""
+    return f"“{bait}”" if "," in bait else sentence_case(bait)
 
 
 def permutation_words(test: PermutationResult | None) -> str:
