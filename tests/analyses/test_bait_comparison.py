@@ -711,6 +711,6 @@ def test_a_trap_that_holds_much_of_a_bait_is_named() -> None:
     found = compare({"fish": [30, 3, 4, 2, 5], "liver": [4, 5, 3, 6, 4]})
     even = compare({"fish": [9, 8, 10, 9, 8], "liver": [4, 5, 3, 6, 4]})
 
-    words = "One trap (row 1) holds 30 of the 44 animals of fish: the verdict may hang on it."
+    words = "Row 1 holds 30 of the 44 animals of fish: the verdict may hang on it."
     assert words in found.warnings
-    assert not any("One trap" in warning for warning in even.warnings)
+    assert not any("may hang on it" in warning for warning in even.warnings)

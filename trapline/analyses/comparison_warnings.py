@@ -67,12 +67,9 @@ def _about_one_trap(bait: str, rows: Sequence[Counted]) -> Iterator[str]:
     most = max(rows, key=lambda lift: lift.catch)
     if len(rows) < 4 or total < _LEAST_CATCH or most.catch < _ONE_TRAP_OF_A_BAIT_HOLDS * total:
         return
-    row = most.row
-    where = [str(row.place)] if row.place else []
-    where += [f"round {row.round}"] if row.round else []
     yield (
-        f"One trap ({', '.join(where) or f'row {row.row}'}) holds {most.catch} of the {total} "
-        f"animals of {bait}: the verdict may hang on it."
+        f"Row {most.row.row} holds {most.catch} of the {total} animals of {bait}: "
+        "the verdict may hang on it."
     )
 
 
