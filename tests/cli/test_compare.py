@@ -117,6 +117,13 @@ def test_an_impossible_row_is_refused_with_its_line(command: Any, cells: str, sa
     assert set(refused.value.as_dict()) == {"error", "where", "what_to_do"}
 
 
+def test_a_soak_that_is_too_long_is_told_how_long_it_may_be(command: Any) -> None:
+    with pytest.raises(InvalidValue) as refused:
+        command("bait,catch,soak_h\nfish,3,100001\n", "--json")
+
+    assert "at most 100,000" in refused.value.what_to_do
+
+
 @pytest.mark.parametrize(
     "text",
     [

@@ -17,7 +17,7 @@ from trapline.cli.main import COMMANDS, build_parser, main
 
 Captured = pytest.CaptureFixture[str]
 
-WATCHED = ("PySide6", "matplotlib", "numpy", "pandas", "pyproj", "scipy", "shapely")
+WATCHED = ("PySide6", "matplotlib", "numpy", "pandas", "pyproj", "scipy", "shapely", "sqlite3")
 
 
 def command_names() -> list[str]:
@@ -69,7 +69,8 @@ def test_the_version_is_printed(capsys: Captured) -> None:
         (["gaps", "a.csv", "--min"], "--min"),
         (["lake.gpkg"], "lake.gpkg"),
         (["lake.gpkg", "more"], "lake.gpkg"),
-        (["--sample", "lake", "undo", "lake.gpkg"], "--sample"),
+        (["--sample", "lake", "undo", "lake.gpkg"], "--sample NAME opens the window"),
+        (["undo", "lake.gpkg", "--sample=lake"], "--sample NAME opens the window"),
         (["--sample"], "--sample"),
     ],
 )

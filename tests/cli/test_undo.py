@@ -43,6 +43,16 @@ def test_undo_takes_back_the_latest_step_and_redo_does_it_again(
     assert waters(lake) == ["Pond", "Bay"]
 
 
+def test_undo_goes_back_step_by_step_from_one_start_to_the_next(
+    lake: str, capsys: Captured
+) -> None:
+    assert answer(capsys, "undo", lake) == (0, {"undone": "Add water Bay"})
+    assert answer(capsys, "undo", lake) == (0, {"undone": "Add water Pond"})
+    code, said = answer(capsys, "undo", lake)
+    assert (code, said["error"]) == (2, "There is nothing to undo.")
+    assert waters(lake) == []
+
+
 def test_nothing_to_redo_is_said(lake: str, capsys: Captured) -> None:
     code, said = answer(capsys, "redo", lake)
     assert (code, said["error"]) == (2, "There is nothing to redo.")

@@ -70,7 +70,8 @@ class LiftRow:
             raise InvalidValue(
                 f"The soak is {self.soak_h:g} h.",
                 where,
-                "Write hours above 0, or leave it blank where the trap did not fish.",
+                f"Write hours above 0, at most {_MAX_SOAK_H:,.0f}, or leave it blank where the trap"
+                " did not fish.",
             )
         if self.condition not in CONDITION_SHARES:
             raise InvalidValue(

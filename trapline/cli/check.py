@@ -24,7 +24,7 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
         " be read.",
         allow_abbrev=False,
     )
-    parser.add_argument("project", metavar="PROJECT.gpkg")
+    parser.add_argument("project", metavar="PROJECT.gpkg", help="the file of the project")
     parser.add_argument("--trip", metavar="NAME", help="only this trip")
     add_json(parser)
     parser.set_defaults(run=run)

@@ -27,11 +27,14 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
         " condition (fished, disturbed, robbed, lost, not lifted) and fraction_counted. A blank"
         " catch is not 0: its row is left out and listed. A project is compared over all rounds of"
         " a trip, with the reference of that trip.",
-        epilog="Exit code 0 when it was compared, whatever was found.",
+        epilog="Exit code 0 when it was compared, whatever was found. Example:"
+        " trapline compare lifts.csv --reference 'no bait'",
         allow_abbrev=False,
     )
     parser.add_argument(
-        "lifts", metavar="LIFTS.csv|PROJECT.gpkg", help="a table, one row a trap lifted"
+        "lifts",
+        metavar="LIFTS.csv|PROJECT.gpkg",
+        help="a table, one row a trap lifted, or a project",
     )
     parser.add_argument(
         "--trip",

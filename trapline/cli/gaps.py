@@ -30,14 +30,23 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
         description="Lists pairs closer than the minimum gap and traps farther from their nearest"
         " neighbour than the maximum. Distances are along the earth (WGS 84). Takes a table with"
         " columns id, lat, lon and your limits, or a project and the limits of its trip.",
-        epilog="Exit code 1 when there is such a pair or trap, 0 when there is none.",
+        epilog="Exit code 1 when there is such a pair or trap, 0 when there is none. Example:"
+        " trapline gaps places.csv --min-gap 10m --max-gap 50m",
         allow_abbrev=False,
     )
-    parser.add_argument("source", metavar="POSITIONS.csv|PROJECT.gpkg")
-    parser.add_argument("--min-gap", metavar="LENGTH", help="for example 10m, 33ft or 11yd")
-    parser.add_argument("--max-gap", metavar="LENGTH", help="for example 50m")
+    parser.add_argument(
+        "source", metavar="POSITIONS.csv|PROJECT.gpkg", help="a table of places, or a project"
+    )
+    parser.add_argument(
+        "--min-gap", metavar="LENGTH", help="closer is too close: 10m, 33ft or 11yd, say"
+    )
+    parser.add_argument(
+        "--max-gap", metavar="LENGTH", help="farther from every other is too far: 50m, say"
+    )
     parser.add_argument("--trip", metavar="NAME", help="of a project; without it the latest trip")
-    parser.add_argument("--round", metavar="N", type=int, help="without it the last round")
+    parser.add_argument(
+        "--round", metavar="N", type=int, help="of that trip; without it the last round"
+    )
     add_json(parser)
     parser.set_defaults(run=run)
 

@@ -32,8 +32,8 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
         " skipped, renamed or not understood, 2 when nothing could be done.",
         allow_abbrev=False,
     )
-    parser.add_argument("project", metavar="PROJECT.gpkg")
-    parser.add_argument("file", metavar="FILE", help="GPX, or CSV and the like")
+    parser.add_argument("project", metavar="PROJECT.gpkg", help="the file of the project")
+    parser.add_argument("file", metavar="FILE", help="a GPX file, or a table: CSV and the like")
     parser.add_argument("--line", metavar="NAME", help="the line; else that of the trip")
     parser.add_argument(
         "--trip", metavar="NAME", help="plan traps there in its latest round; else the latest trip"

@@ -123,11 +123,19 @@ def _run(words: list[str]) -> int:
             "trapline",
             "See 'trapline --help'.",
         )
+    if _asks_for_sample(words) and len(words) > 1 and "--help" not in words:
+        raise InputProblem(
+            "--sample NAME opens the window and stands alone.",
+            "trapline",
+            "Leave the rest out, or copy the sample: trapline samples copy NAME",
+        )
     args = build_parser().parse_args(_with_negative_lengths(words))
-    if args.sample:
-        raise InputProblem("--sample NAME stands alone.", "trapline", "See 'trapline --help'.")
     code: int = args.run(args)
     return code
+
+
+def _asks_for_sample(words: list[str]) -> bool:
+    return any(word.partition("=")[0] == "--sample" for word in words)
 
 
 def _with_negative_lengths(words: list[str]) -> list[str]:

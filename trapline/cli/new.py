@@ -34,10 +34,12 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
     parser.add_argument("--line", metavar="NAME", help="else 'Line 1'")
     parser.add_argument("--line-kind", choices=LINE_KINDS, help="else 'set apart'")
     parser.add_argument("--trip", metavar="NAME", help="start a trip")
-    parser.add_argument("--day", metavar="2026-08-01", help="the first day of the trip; else today")
+    parser.add_argument("--day", metavar="YYYY-MM-DD", help="the first day of the trip; else today")
     parser.add_argument("--zone", metavar="NAME", help="its time zone; else this computer's")
-    parser.add_argument("--min-gap", metavar="LENGTH", help="for example 10m or 33ft")
-    parser.add_argument("--max-gap", metavar="LENGTH", help="for example 50m")
+    parser.add_argument("--min-gap", metavar="LENGTH", help="closer is too close: 10m or 33ft, say")
+    parser.add_argument(
+        "--max-gap", metavar="LENGTH", help="farther from every other is too far: 50m, say"
+    )
     add_json(parser)
     parser.set_defaults(run=run)
 

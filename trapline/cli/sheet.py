@@ -21,7 +21,7 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
         " and white. An existing file is replaced.",
         allow_abbrev=False,
     )
-    parser.add_argument("project", metavar="PROJECT.gpkg")
+    parser.add_argument("project", metavar="PROJECT.gpkg", help="the file of the project")
     parser.add_argument("--trip", metavar="NAME", help="without it the latest trip")
     parser.add_argument("--round", metavar="N", type=int, help="without it the last round")
     add_paper(parser)

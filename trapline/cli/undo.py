@@ -16,6 +16,14 @@ _HELP = {
     "redo": "do the step again that was taken back last",
     "history": "list the steps of a project, the newest first",
 }
+_MORE = {
+    "undo": "Takes back the latest step, as Undo in the window does; once more takes back the one"
+    " before it.",
+    "redo": "Does the step again that was taken back last, as Redo in the window does. A new change"
+    " of the project ends that.",
+    "history": "Lists the steps with their number and time (UTC), the newest first, and says which"
+    " were undone.",
+}
 _MOST_STEPS = 1_000_000_000  # more than a file can hold
 _STATE = {"undone": " (undone)", "dropped": " (undone, and not to be done again)"}
 
@@ -24,9 +32,9 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
     """Add the three commands to the command line."""
     for name, words in _HELP.items():
         parser = subparsers.add_parser(
-            name, help=words, description=f"{words.capitalize()}.", allow_abbrev=False
+            name, help=words, description=_MORE[name], allow_abbrev=False
         )
-        parser.add_argument("project", metavar="PROJECT.gpkg")
+        parser.add_argument("project", metavar="PROJECT.gpkg", help="the file of the project")
         if name == "history":
             parser.add_argument("--limit", type=int, metavar="N", help="only the newest N steps")
         add_json(parser)
