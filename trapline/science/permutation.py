@@ -130,18 +130,15 @@ def permutation_test(
     used = ~np.isnan(values)
     if not _can_be_tested(values[used], codes[used]):
         return None
-    moves = [("block", block)]
-    rows = list(range(values.size))
+    moves, rows = [("round", round_), ("block", block)], np.flatnonzero(used).tolist()
     if place is not None and _is_fished_again(place, round_):
         unit, groups = "place", places_alike(place, round_, block)
+        moves, rows = moves[1:], list(range(values.size))
     else:
-        rows = np.flatnonzero(used).tolist()
         unit, groups = "trap", traps_alike(rows, round_, block)
-        moves.insert(0, ("round", round_))
     within = [name for name, c in moves if c is not None and len({c[row] for row in rows}) > 1]
-    return _tested(
-        values, codes, groups, "×".join(within) or None, unit, seed, min(limit, 2**62), draws
-    )
+    joined = "×".join(within) or None
+    return _tested(values, codes, groups, joined, unit, seed, min(limit, 2**62), draws)
 
 
 def _is_fished_again(place: Sequence[Hashable], round_: Sequence[Hashable] | None) -> bool:
