@@ -11,8 +11,10 @@ from tests.made_trips import make_trip, write_project
 from trapline.actions.places import delete_places
 from trapline.actions.trips import delete_trip, start_trip
 from trapline.model.line import Line
+from trapline.model.project_info import ProjectInfo
 from trapline.model.trip import Round, Trip
 from trapline.model.water import Water
+from trapline.store.project import Project
 from trapline.ui.session import Session
 
 
@@ -55,6 +57,20 @@ def test_undo_brings_a_deleted_trip_back_into_view(session: Session) -> None:
 
     session.undo()
     assert session.trip_id == new_id
+
+
+def test_the_first_trip_that_another_program_starts_is_looked_at(
+    session: Session, tmp_path: Path
+) -> None:
+    path = tmp_path / "empty.gpkg"
+    Project.create(path, ProjectInfo(name="empty")).close()
+    session.open_path(path)
+    with Project.open(path) as other:
+        trip, line = Trip(name="From elsewhere"), Line(name="L")
+        start_trip(other, trip, water=Water(name="W"), line=line, first_round=Round())
+    session.look_again()
+
+    assert session.trip_id == trip.id
 
 
 def test_deleted_places_are_no_longer_selected(session: Session) -> None:

@@ -180,6 +180,8 @@ def test_delete_goes_on_from_the_next_place(keyboard: Keyboard) -> None:
 def test_bait_and_trap_are_typed(keyboard: Keyboard) -> None:
     keyboard.go(0, "Bait")
     keyboard.press(Key.Key_C)
+    cell = keyboard.table.currentIndex()
+    assert keyboard.table.indexWidget(cell).geometry() == keyboard.table.visualRect(cell)
     keyboard.qtbot.keyClicks(QApplication.focusWidget(), "hicken")
     keyboard.press(Key.Key_Return)
     assert keyboard.cells("Bait")[0] == "chicken skin"
