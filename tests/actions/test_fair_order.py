@@ -148,6 +148,18 @@ def test_past_the_planned_rounds_the_draw_goes_on_from_what_was_fished(bench: Be
     assert "" not in second
 
 
+def test_a_draw_that_goes_on_knows_which_rounds_were_dealt_before(bench: Bench) -> None:
+    draw_fair_order(bench.project, bench.trip_id, bench.bait_ids()[:2], n_rounds=1, seed=5)
+    for number in (1, 2, 3):
+        bench.set_all(bench.round(number).id)
+        next_round(bench.project, bench.trip_id)
+    draw = kept(bench)
+    assert (draw.n_given, draw.n_dealt_before) == (3, 3)
+    draw_fair_order(bench.project, bench.trip_id, bench.bait_ids()[:3], seed=6)
+    again = kept(bench)
+    assert (again.n_given, again.n_dealt_before) == (3, 3)
+
+
 def test_a_draw_after_the_first_round_keeps_what_was_fished(bench: Bench) -> None:
     assign_bait(
         bench.project, [row.id for row in bench.snapshot.sets(bench.round_id)],

@@ -139,6 +139,18 @@ def test_rounds_fished_before_the_draw_stay_as_they_were() -> None:
     assert len(squares) == 2
 
 
+def test_rounds_dealt_by_an_earlier_draw_are_not_taken_for_fixed_ones() -> None:
+    """Only the last round would be dealt anew: p would be 1 however clear the catches are."""
+    made = trip(n_given=2, n_dealt_before=2)
+    found = permuted(made)
+    assert (found.unit, found.n_arrangements) == ("place", 6)
+    assert permuted(made, round_ids=made.round_ids[2:]).unit == "layout"
+    # One round chosen by hand, the next by an earlier draw, the last by this one.
+    mixed = trip(n_given=2, n_dealt_before=1)
+    assert permuted(mixed).unit == "place"
+    assert permuted(mixed, round_ids=mixed.round_ids[1:2]).unit == "trap"
+
+
 def test_a_draw_made_after_every_round_was_fished_tests_nothing() -> None:
     assert permuted(trip(n_given=3)).unit == "place"
 

@@ -3,6 +3,7 @@
 import re
 import secrets
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from trapline.errors import Conflict, InvalidValue
 from trapline.model.bait import Bait
@@ -67,7 +68,20 @@ def propose_fair_order(
     fished = [row for row in rounds if row not in still_open]
     done = _rounds_as_fished(snapshot, fished, bait_ids, place_ids)
     wanted = max(n_rounds or 0, len(rounds))
-    return _draw(tuple(bait_ids), place_ids, kind, wanted, at_most or {}, seed, done)
+    kept = _draw(tuple(bait_ids), place_ids, kind, wanted, at_most or {}, seed, done)
+    return _after_earlier(trip, kept)
+
+
+def _after_earlier(trip: Trip, kept: KeptDraw) -> KeptDraw:
+    """Return a draw that knows which of the rounds it goes on from were dealt by one before it."""
+    try:
+        earlier = kept_draw(trip)
+    except InvalidValue:  # another program wrote it: what it dealt is not known
+        earlier = None
+    if earlier is None:
+        return kept
+    n_by_hand = earlier.n_given - earlier.n_dealt_before
+    return replace(kept, n_dealt_before=max(0, kept.n_given - n_by_hand))
 
 
 def _places_to_plan(snapshot: Snapshot, trip: Trip) -> tuple[str, ...]:
@@ -240,10 +254,11 @@ def extended_draw(snapshot: Snapshot, trip: Trip, number: int) -> KeptDraw | Non
     done = _rounds_as_fished(snapshot, rounds, kept.bait_ids, kept.place_ids)
     limits = kept.scheme["at_most"] or [None] * len(kept.bait_ids)
     at_most = {b: n for b, n in zip(kept.bait_ids, limits, strict=True) if n is not None}
-    return _draw(
+    longer = _draw(
         kept.bait_ids, kept.place_ids, kept.scheme["kind"], number, at_most, kept.seed,
         done, kept.before,
     )  # fmt: skip
+    return _after_earlier(trip, longer)
 
 
 def draw_going_on(snapshot: Snapshot, trip: Trip, seed: int | None = None) -> KeptDraw | None:

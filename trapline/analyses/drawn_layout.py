@@ -32,7 +32,8 @@ def drawn_test(lifts: Sequence[TripLift], counted: CountedLifts) -> PermutationR
     -------
     PermutationResult or None
         None without a draw, where it was not followed, where several trips are compared,
-        or where no such test can be made: then baits are dealt out over traps or places.
+        where a round was dealt by an earlier draw, from a set that is not kept, or where no
+        such test can be made: then baits are dealt out over traps or places.
 
     References
     ----------
@@ -43,6 +44,10 @@ def drawn_test(lifts: Sequence[TripLift], counted: CountedLifts) -> PermutationR
     if kept is None or any(one.row.old_bait for one in counted.counted):
         return None
     numbers = sorted({lift.round.number for lift in lifts})
+    n_by_hand = kept.n_given - kept.n_dealt_before
+    if any(n_by_hand < number <= kept.n_given for number in numbers):
+        # Places stay exchangeable however often was drawn; the layouts of one draw are not all.
+        return None
     baits = _baits_as_drawn(kept, lifts, numbers)
     if baits is None:
         return None

@@ -14,7 +14,9 @@ class KeptDraw:
 
     `before` are rounds of an earlier trip that the draw went on from; the rounds of the
     scheme count them. The first `n_given` rounds were fished before the draw was made: it
-    went on from them, and a test that draws again leaves them as they are.
+    went on from them, and a test that draws again leaves them as they are. The last
+    `n_dealt_before` of those had their baits from an earlier draw of the trip: they were
+    dealt by chance too, from a set of layouts that is no longer kept.
     """
 
     scheme: dict[str, Any]
@@ -25,6 +27,7 @@ class KeptDraw:
     before: tuple[tuple[int, ...], ...] = ()
     notes: tuple[str, ...] = ()
     n_given: int = 0
+    n_dealt_before: int = 0
 
     def as_json(self) -> str:
         """Return the text that the trip keeps."""
@@ -38,6 +41,7 @@ class KeptDraw:
                 "before": self.before,
                 "notes": self.notes,
                 "n_given": self.n_given,
+                "n_dealt_before": self.n_dealt_before,
             },
             separators=(",", ":"),
         )
@@ -64,11 +68,12 @@ def kept_draw(trip: Trip) -> KeptDraw | None:
             before=tuple(tuple(row) for row in kept["before"]),
             notes=tuple(str(note) for note in kept["notes"]),
             n_given=int(kept.get("n_given", 0)),
+            n_dealt_before=int(kept.get("n_dealt_before", 0)),
         )
         for row in (*draw.rounds, *draw.before):
             if len(row) != len(draw.place_ids) or not all(_is_bait(draw, bait) for bait in row):
                 raise ValueError(row)
-        if not 0 <= draw.n_given <= len(draw.rounds):
+        if not 0 <= draw.n_dealt_before <= draw.n_given <= len(draw.rounds):
             raise ValueError(draw.n_given)
         return draw
     except (ValueError, KeyError, TypeError) as problem:
