@@ -1,5 +1,7 @@
 """The smallest p of a layout, against numbers of layouts counted by hand."""
 
+from dataclasses import replace
+
 import pytest
 
 from trapline.analyses.smallest_p import smallest_p
@@ -47,6 +49,16 @@ def test_rounds_of_an_earlier_trip_leave_fewer_layouts() -> None:
         scheme.as_dict(), 1, ("a", "b"), tuple("pqrs"), ((1, 0, 1, 0),), before=((0, 1, 0, 1),)
     )
     assert smallest_p(kept) == 1.0
+
+
+def test_rounds_fished_before_the_draw_leave_fewer_layouts() -> None:
+    # After 0 1 0 1 only 1 0 1 0 is left, so that each place gets each bait once.
+    scheme = Scheme(4, 2, 2).as_dict()
+    rounds = ((0, 1, 0, 1), (1, 0, 1, 0))
+    kept = KeptDraw(scheme, 1, ("a", "b"), tuple("pqrs"), rounds, n_given=1)
+    assert smallest_p(kept) == 1.0
+    assert smallest_p(replace(kept, n_given=0)) == pytest.approx(2 / 4)
+    assert smallest_p(replace(kept, n_dealt_before=1)) is None
 
 
 def test_many_layouts_give_a_bound() -> None:

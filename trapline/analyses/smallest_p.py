@@ -30,22 +30,25 @@ def smallest_p(kept: KeptDraw) -> float | None:
     float or None
         Exact up to `MOST_LISTED` layouts, else an upper bound: (number of baits)! divided by
         the number of layouts, 0.0 where they are too many to count. None where no such test
-        can be made.
+        can be made, and where an earlier draw of the trip dealt some of the rounds.
 
     References
     ----------
     Fisher (1935), The Design of Experiments, ch. II (from memory): a test by randomisation
     rejects no more often than one in the number of arrangements.
     """
+    if kept.n_dealt_before:
+        return None
     try:
         scheme = Scheme.from_dict(kept.scheme)
-        n_layouts = count_layouts(scheme, kept.before or None)
+        stays = (*kept.before, *kept.rounds[: kept.n_given]) or None
+        n_layouts = count_layouts(scheme, stays)
         if n_layouts is None:
             return 0.0
         if n_layouts > MOST_LISTED:
             return min(1.0, factorial(scheme.n_baits) / n_layouts)
         baits = np.array(kept.rounds, dtype=np.int64)
-        every = all_layouts(scheme, MOST_LISTED, kept.before or None)[:, len(kept.before) :]
+        every = all_layouts(scheme, MOST_LISTED, stays)[:, len(kept.before) :]
         found = permutation_test_over_layouts(baits.astype(float), baits, every, complete=True)
     except InvalidValue:  # rounds fished otherwise than any layout of the scheme
         return None
