@@ -1,12 +1,13 @@
 """A small project to change, and the one check that every action has to pass."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import pytest
 
 from trapline.actions.editing import add
 from trapline.actions.places import add_places
+from trapline.actions.round_table import edit_round
 from trapline.actions.trips import start_trip
 from trapline.errors import TraplineError
 from trapline.model.bait import Bait
@@ -47,6 +48,16 @@ def fill(project: Project) -> None:
         for n in range(1, N_PLACES + 1)
     ]
     add_places(project, line.id, places, round_id=project.snapshot().rounds(trip.id)[0].id)
+
+
+def assign_baits(project: Project, baits: Mapping[str, str | None]) -> Changes:
+    """Choose baits by hand, as a pasted column does: trap set id to bait id."""
+    return edit_round(project, "Assign baits", baits=baits)
+
+
+def assign_bait(project: Project, set_ids: Sequence[str], bait_id: str | None) -> Changes:
+    """Choose one bait by hand for several trap sets."""
+    return assign_baits(project, dict.fromkeys(set_ids, bait_id))
 
 
 class Bench:

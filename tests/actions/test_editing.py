@@ -2,9 +2,9 @@
 
 import pytest
 
-from tests.actions.bench import Bench
+from tests.actions.bench import Bench, assign_bait
 from trapline.actions.editing import add, delete, edit, edit_each, name_of, write
-from trapline.actions.fair_order import assign_bait, assign_traps
+from trapline.actions.fair_order import assign_traps
 from trapline.errors import Conflict, InvalidValue
 from trapline.model.bait import Bait
 from trapline.model.line import Line, Place

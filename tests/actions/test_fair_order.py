@@ -6,23 +6,19 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.actions.bench import Bench
+from tests.actions.bench import Bench, assign_bait, assign_baits
 from trapline.actions.editing import edit
 from trapline.actions.fair_order import (
-    assign_bait,
-    assign_baits,
     assign_traps,
     draw_fair_order,
-    fill_traps,
     notes_in_words,
     propose_fair_order,
     use_draw,
 )
-from trapline.actions.places import add_places, leave_out
+from trapline.actions.places import leave_out
 from trapline.actions.trips import new_trip_from, next_round
 from trapline.errors import Conflict, InvalidValue
 from trapline.model.kept_draw import KeptDraw, kept_draw, planned_baits
-from trapline.model.line import Place
 from trapline.model.trap import Trap
 from trapline.model.trip import Trip
 
@@ -296,22 +292,6 @@ def test_a_trap_stands_at_one_place_of_a_round(bench: Bench) -> None:
     problem = bench.refuses(assign_traps, {two.id: traps[1].id, three.id: traps[0].id})
     assert "P1" in problem.error
     bench.refuses(assign_traps, {two.id: "no such trap"})
-
-
-def test_free_traps_are_numbered_along_the_line(bench: Bench) -> None:
-    sets, traps = bench.snapshot.sets(bench.round_id), bench.snapshot.all(Trap)
-    assign_traps(bench.project, {sets[3].id: traps[0].id})
-    edit(bench.project, Trap, traps[1].id, state="retired")
-    bench.does(fill_traps, bench.round_id)
-    numbers = [bench.snapshot.trap_label(row) for row in bench.snapshot.sets(bench.round_id)]
-    assert numbers == ["3", "4", "5", "1", "6", "7", "8"]
-
-
-def test_too_few_traps_are_said_before_any_is_given(bench: Bench) -> None:
-    new = [Place(label=f"N{n}") for n in range(4)]
-    add_places(bench.project, bench.line_id, new, round_id=bench.round_id)
-    problem = bench.refuses(fill_traps, bench.round_id)
-    assert "11 places wait for a trap and 10 are free" in problem.error
 
 
 @settings(

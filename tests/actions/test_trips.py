@@ -2,8 +2,8 @@
 
 import pytest
 
-from tests.actions.bench import Bench
-from trapline.actions.fair_order import assign_baits, assign_traps
+from tests.actions.bench import Bench, assign_baits
+from trapline.actions.fair_order import assign_traps
 from trapline.actions.places import add_places
 from trapline.actions.trips import (
     default_gaps,

@@ -1,8 +1,8 @@
 """The bench with traps and baits along its line and species to count: ready to go to the water."""
 
-from tests.actions.bench import Bench
+from tests.actions.bench import Bench, assign_baits
 from trapline.actions.editing import add, edit
-from trapline.actions.fair_order import assign_baits, fill_traps
+from trapline.actions.fair_order import assign_traps
 from trapline.actions.setting import set_in_sequence
 from trapline.model.catch import Catch
 from trapline.model.species import Species
@@ -25,9 +25,10 @@ class WetBench:
         self.perch = Species(name="perch", role="by-catch")
         add(self.project, self.target, self.perch)
         edit(self.project, Trip, bench.trip_id, target_species_id=self.target.id)
-        fill_traps(self.project, bench.round_id)
+        sets, traps = bench.snapshot.sets(bench.round_id), bench.snapshot.all(Trap)
+        numbers = {row.id: trap.id for row, trap in zip(sets, traps, strict=False)}
+        assign_traps(self.project, numbers)
         baits = bench.bait_ids()[:2]
-        sets = bench.snapshot.sets(bench.round_id)
         assign_baits(self.project, {row.id: baits[n % 2] for n, row in enumerate(sets)})
 
     def ids(self, number: int = 1) -> list[str]:

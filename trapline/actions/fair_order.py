@@ -291,22 +291,8 @@ def draw_going_on(snapshot: Snapshot, trip: Trip, seed: int | None = None) -> Ke
     return _draw(bait_ids, place_ids, kind, n_rounds, at_most, seed, (), before)
 
 
-def assign_bait(project: Project, set_ids: Sequence[str], bait_id: str | None) -> Changes:
-    """Choose the bait of trap sets by hand; a draw that no longer fits is forgotten."""
-    with project.change("Assign bait") as change:
-        choose_baits(change, dict.fromkeys(set_ids, bait_id))
-    return project.last_changes
-
-
-def assign_baits(project: Project, baits: Mapping[str, str | None]) -> Changes:
-    """Choose the baits of several trap sets at once: set id to bait id (a pasted column)."""
-    with project.change("Assign baits") as change:
-        choose_baits(change, baits)
-    return project.last_changes
-
-
 def choose_baits(change: Change, baits: Mapping[str, str | None]) -> None:
-    """Write the baits of trap sets inside an open change."""
+    """Choose the baits of trap sets by hand inside an open change; their draw is forgotten."""
     for set_id, bait_id in baits.items():
         if bait_id is not None:
             change.snapshot.need(Bait, bait_id)
@@ -371,25 +357,3 @@ def choose_traps(change: Change, traps: Mapping[str, str | None]) -> None:
                 "Trap",
                 "Choose another trap, or take it away there first.",
             )
-
-
-def fill_traps(project: Project, round_id: str) -> Changes:
-    """Give each place of a round without a trap the next trap in service, in order."""
-    with project.change("Number the traps along the line") as change:
-        sets = change.snapshot.sets(round_id)
-        used = {row.trap_id for row in sets}
-        free = [
-            trap
-            for trap in change.snapshot.all(Trap)
-            if trap.state == "in service" and trap.id not in used
-        ]
-        waiting = [row for row in sets if row.trap_id is None]
-        if len(free) < len(waiting):
-            raise Conflict(
-                f"{len(waiting)} places wait for a trap and {len(free)} are free.",
-                "Traps",
-                "Add traps to the list of gear first.",
-            )
-        for row, trap in zip(waiting, free, strict=False):
-            change.update(row.with_(trap_id=trap.id))
-    return project.last_changes

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QCheckBox, QComboBox, QDialog, QLineEdit, QPlainTe
 
 from tests.ui.dialogs.conftest import Desk
 from trapline.actions.editing import add, delete
-from trapline.actions.fair_order import assign_bait
+from trapline.actions.round_table import edit_round
 from trapline.actions.waters import set_shoreline
 from trapline.model.bait import COLOURS, MARKS, Bait
 from trapline.model.line import Line
@@ -299,7 +299,7 @@ def test_reaches_start_with_values_only_when_asked_and_only_where_empty(desk: De
 
 def test_rows_in_use_stay_and_the_reason_is_said(desk: Desk) -> None:
     sets = desk.snapshot.sets(desk.round_id)
-    desk.session.do(assign_bait, [sets[0].id], desk.bait_id("liver"))
+    desk.session.do(edit_round, "Assign bait", baits={sets[0].id: desk.bait_id("liver")})
     dialog, panel = opened(desk, "baits")
     panel.table.selectRow(0)
     panel.delete_button.click()
