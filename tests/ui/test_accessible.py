@@ -88,8 +88,11 @@ def test_each_page_has_one_button_that_is_the_next_step(window: MainWindow, numb
 
 
 def test_the_start_page_has_one_too(window: MainWindow) -> None:
+    window.open_path(window.session.project.path)
     window.session.close_project()
 
+    assert isinstance(QApplication.focusWidget(), QPushButton)
+    assert QApplication.focusWidget().text() == "Go on with t"
     assert len(default_buttons(window)) == 1
     assert looks_primary(window) == default_buttons(window)
     for widget in focusable(window):

@@ -295,6 +295,12 @@ def test_strange_names_are_shown_as_they_are(opened: Opener, name: str) -> None:
     assert window.strip.trip_label.width() < 400
     assert window.minimumSizeHint().width() <= 1366
     assert "<b>bold" not in window.strip.trip_label.toolTip()
+    listed = page.warnings.findChildren(QPushButton)
+    right = page.mapToGlobal(page.rect().topRight()).x()
+    assert all(one.mapToGlobal(one.rect().topRight()).x() <= right for one in listed)
+    table.setData(table.index(1, 0), name)
+    assert name in window.banner.label.text().replace("\u200b", "")
+    assert window.minimumSizeHint().width() <= 1366
 
 
 def test_a_title_with_qts_own_placeholder_keeps_it(opened: Opener) -> None:

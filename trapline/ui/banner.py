@@ -1,12 +1,11 @@
 """What the window says in plain words: a line over the pages for what went wrong, news above."""
 
-import html
-
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QSizePolicy, QToolButton, QWidget
 
 from trapline.drawing.theme import set_role
 from trapline.errors import TraplineError
+from trapline.ui.plain_text import breakable, plain_tip
 
 # How each kind of message looks: frame, sign, and the sign's own look. Colour never stands alone.
 _LOOKS = {
@@ -45,7 +44,7 @@ class NewsLine(QLabel):
         self.setAccessibleName(text)
         shown = self.fontMetrics().elidedText(text, Qt.TextElideMode.ElideMiddle, _NEWS_PX)
         self.setText(f"✓ {shown}")
-        self.setToolTip(f"<p>{html.escape(text)}</p>" if shown != text else "")
+        self.setToolTip(plain_tip(text) if shown != text else "")
         self.adjustSize()
         self._timer.start()
 
@@ -94,7 +93,8 @@ class Banner(QFrame):
             self.hide()
 
     def _show(self, text: str, kind: str) -> None:
-        self.label.setText(text)
+        self.label.setText(breakable(text))
+        self.label.setAccessibleName(text)
         self._kind = kind
         frame, sign, role = _LOOKS[kind]
         self.sign.setText(sign)

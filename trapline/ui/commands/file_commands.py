@@ -1,6 +1,5 @@
 """Opening, copying and closing projects."""
 
-import html
 from pathlib import Path
 
 from PySide6.QtGui import QAction
@@ -12,6 +11,7 @@ from trapline.folders import documents_folder
 from trapline.model.project_info import ProjectInfo
 from trapline.store.project import Project
 from trapline.ui.commands.handler import Handler
+from trapline.ui.plain_text import plain_tip
 
 _FILTER = "Project (*.gpkg)"
 _MOST_RECENT = 8
@@ -131,7 +131,7 @@ class FileCommands(Handler):
         menu.clear()
         for path in self.recent():
             action = menu.addAction(_shortened(path).replace("&", "&&"))
-            action.setToolTip(f"<p>{html.escape(str(path))}</p>")
+            action.setToolTip(plain_tip(str(path)))
             action.setEnabled(path.exists())
             action.triggered.connect(lambda _=False, chosen=path: self.open(chosen))
         if menu.isEmpty():

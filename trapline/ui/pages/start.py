@@ -1,6 +1,5 @@
 """What stands in the window while no project is open: the first step, and how to begin."""
 
-import html
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -8,6 +7,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from trapline.drawing.theme import set_role
+from trapline.ui.plain_text import plain_tip
 from trapline.ui.session import Session
 
 _STEPS = (
@@ -95,6 +95,7 @@ class StartPage(QWidget):
             is_first = button is first
             set_role(button, "primary" if is_first else "")
             button.setDefault(is_first)
+        first.show()  # a button that has just been made takes no focus before it is shown
         first.setFocus()
 
     def _recent_button(self, path: Path) -> QPushButton:
@@ -102,7 +103,7 @@ class StartPage(QWidget):
         name = metrics.elidedText(path.stem, Qt.TextElideMode.ElideMiddle, _NAME_PX)
         button = QPushButton(f"Go on with {name}".replace("&", "&&"))
         button.setAccessibleName(f"Go on with {path.stem}")
-        button.setToolTip(f"<p>{html.escape(str(path))}</p>")
+        button.setToolTip(plain_tip(str(path)))
         button.setAutoDefault(False)
         button.clicked.connect(lambda: self.recent_chosen.emit(path))
         self.recent.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)

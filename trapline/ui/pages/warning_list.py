@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
 
 from trapline.analyses.spacing_check import Warning as SpacingWarning
 from trapline.drawing.theme import set_role
+from trapline.ui.plain_text import breakable
 
 # How each kind of warning is marked: a sign beside the colour, which never stands alone.
 _SIGNS = {
@@ -116,7 +117,7 @@ class WarningList(QWidget):
         mark = QLabel(sign)
         set_role(mark, role)
         mark.setFixedWidth(18)
-        text = QLabel(_UNIT.sub("\\1\u00a0", warning.text))
+        text = QLabel(breakable(_UNIT.sub("\\1\u00a0", warning.text)))
         text.setTextFormat(Qt.TextFormat.PlainText)
         text.setWordWrap(True)
         text.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
