@@ -45,7 +45,7 @@ def test_a_trip_starts_on_its_water_with_the_gaps_of_the_line(new: Any) -> None:
     # Common practice, no source: crab pots 30 m apart at least.
     assert (code, answer["min_gap_m"]) == (0, 30.0)
     made = snapshot(path)
-    trip = made.trip_named("First")
+    trip = next(row for row in made.trips() if row.name == "First")
     assert (trip.started_on, trip.zone, answer["zone"]) == ("2026-08-01", *["Europe/Oslo"] * 2)
     assert made.project.name == "Bait trials"
     assert [round.number for round in made.rounds(trip.id)] == [1]

@@ -2,8 +2,10 @@
 
 import json
 import os
+import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -173,6 +175,18 @@ def test_trips_of_one_name_are_told_apart_by_their_ids(
         assert main([words[0], path, *words[1:], "--trip", "trip", "--json"]) in (0, 1)
 
 
+def test_gaps_of_a_project_come_with_the_limits_of_its_trip(
+    tmp_path: Path, capsys: Captured
+) -> None:
+    made = make_trip(3, gap_deg=0.0001)
+    trip = made.snapshot.trips()[0]
+    path = write_project(made.with_rows(trip.with_(max_gap_m=None)), tmp_path / "t.gpkg")
+    assert main(["gaps", str(path)]) == 1
+    first, *_, last = capsys.readouterr().out.splitlines()
+    assert first.endswith("apart, under your 10.0 m.")
+    assert last == "Positions: 3, without a position: 0, minimum gap 10.0 m, maximum gap none."
+
+
 @pytest.mark.parametrize("number", [0, -1, 3, 10**20])
 def test_a_round_that_is_not_there_is_told_which_are(
     number: int, project: Path, capsys: Captured
@@ -197,7 +211,7 @@ def test_check_lists_what_is_open_and_finds_something(tmp_path: Path, capsys: Ca
     path = write_project(made.with_rows(row), tmp_path / "p.gpkg")
     assert main(["check", str(path), "--json"]) == 1
     found = answer(capsys)
-    assert found["valid"] is True
+    assert (found["valid"], found["problems"]) == (True, [])
     assert [one["kind"] for one in found["open"]] == ["in water", "not counted", "gap", "gap"]
     assert main(["check", str(path)]) == 1
     said = capsys.readouterr().out
@@ -209,6 +223,23 @@ def test_check_finds_nothing_in_a_project_that_is_closed(tmp_path: Path, capsys:
     path = write_project(make_trip(3).lifted([1, 0, 2]), tmp_path / "p.gpkg")
     assert main(["check", str(path), "--trip", "Summer trial"]) == 0
     assert capsys.readouterr().out == "The project can be read (1 trip). Nothing is left open.\n"
+
+
+def test_check_says_what_another_program_left_pointing_nowhere(
+    tmp_path: Path, capsys: Captured
+) -> None:
+    path = write_project(make_trip(3).lifted([1, 0, 2]), tmp_path / "p.gpkg")
+    with closing(sqlite3.connect(path)) as other:
+        other.execute("UPDATE catch SET trap_set_id = 'gone' WHERE count = 2")
+        other.commit()
+    assert main(["check", str(path), "--json"]) == 1
+    found = answer(capsys)
+    assert found["valid"] is False
+    assert found["problems"] == ["1 × a catch whose trap set is not there."]
+    main(["check", str(path)])
+    said = capsys.readouterr().out
+    assert said.startswith("1 × a catch whose trap set is not there.")
+    assert "newest backup" in said
 
 
 def test_check_refuses_what_is_no_project(tmp_path: Path, capsys: Captured) -> None:

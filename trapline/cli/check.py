@@ -17,11 +17,12 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
     parser = subparsers.add_parser(
         "check",
         help=_HELP,
-        description="Reads every row of a project, then lists gear still in the water or lost,"
+        description="Reads every row of a project and looks whether what each refers to is there;"
+        " then lists gear still in the water or lost,"
         " traps lifted and not counted, missing times and baits, and the warnings about gaps and"
         " scents of each trip's last round.",
-        epilog="Exit code 1 when something is left open, 0 when nothing is, 2 when the file cannot"
-        " be read.",
+        epilog="Exit code 1 when something is wrong or left open, 0 when nothing is, 2 when the"
+        " file cannot be read.",
         allow_abbrev=False,
     )
     parser.add_argument("project", metavar="PROJECT.gpkg", help="the file of the project")
@@ -34,20 +35,26 @@ def run(args: Namespace) -> int:
     """Print what is left open."""
     snapshot = project_snapshot(args.project)
     chosen = None if args.trip is None else [chosen_trip(snapshot, args.trip).id]
+    from trapline.analyses.loose_rows import loose_rows
     from trapline.analyses.open_ends import open_ends
 
+    loose = loose_rows(snapshot)
     found = open_ends(snapshot, chosen)
     if args.json:
         print_json(
             {
-                "valid": True,
+                "valid": not loose,
+                "problems": list(loose),
                 "open": [{"kind": one.kind, "n": one.n, "text": one.text} for one in found],
             }
         )
     else:
-        for one in found:
-            print(one.text)
+        for text in (*loose, *(one.text for one in found)):
+            print(text)
         n_trips = len(snapshot.trips()) if chosen is None else 1
         trips = f"{n_trips} trip{'' if n_trips == 1 else 's'}"
-        print(f"The project can be read ({trips}).{'' if found else ' Nothing is left open.'}")
-    return FOUND if found else DONE
+        rest = "" if found else " Nothing is left open."
+        if loose:
+            rest = " Another program left it so: correct it there, or open the newest backup."
+        print(f"The project can be read ({trips}).{rest}")
+    return FOUND if found or loose else DONE

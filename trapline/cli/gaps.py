@@ -88,7 +88,12 @@ def _project_gaps(args: Namespace) -> int:
     else:
         for warning in found.warnings:
             print(warning.text)
-        print(f"Positions: {len(found.standings)}, without a position: {len(found.unplaced)}.")
+        limits = [
+            f"{word} gap {'none' if metres is None else length_text(metres)}"
+            for word, metres in (("minimum", found.min_gap_m), ("maximum", found.max_gap_m))
+        ]
+        n_placed, n_others = len(found.standings), len(found.unplaced)
+        print(f"Positions: {n_placed}, without a position: {n_others}, {', '.join(limits)}.")
     return FOUND if found.found_something else DONE
 
 
