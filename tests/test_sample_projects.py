@@ -131,7 +131,7 @@ def test_the_files_beside_a_sample_give_its_places_back(
 
 def test_the_lake_has_one_short_gap_and_the_quay_is_a_choice_test() -> None:
     lake = snapshot_of(FOLDER / "lake_bait_trial.gpkg")
-    round_id = lake.rounds(lake.trip_named(None).id)[-1].id
+    round_id = lake.rounds(lake.trips()[0].id)[-1].id
     gaps = check_spacing(lake, round_id).gaps
     assert [(gap.first.label, gap.second.label) for gap in gaps] == [("P7", "P8")]
 
@@ -144,7 +144,7 @@ def test_the_lake_has_one_short_gap_and_the_quay_is_a_choice_test() -> None:
 def test_the_quay_is_measured_by_rope_to_a_centimetre() -> None:
     quay = snapshot_of(FOLDER / "shore_line.gpkg")
     places = [place for place in quay.all(Place) if not place.is_stake]
-    round_id = quay.rounds(quay.trip_named(None).id)[-1].id
+    round_id = quay.rounds(quay.trips()[0].id)[-1].id
     legs = check_spacing(quay, round_id).legs
 
     assert len(places) == 8
@@ -154,7 +154,7 @@ def test_the_quay_is_measured_by_rope_to_a_centimetre() -> None:
 
 def test_baits_of_the_lake_were_rotated_so_that_each_place_held_each_bait() -> None:
     lake = snapshot_of(FOLDER / "lake_bait_trial.gpkg")
-    trip = lake.trip_named(None)
+    trip = lake.trips()[0]
     by_place: dict[str | None, set[str | None]] = {}
     for _, row in lake.sets_of_trip(trip.id):
         by_place.setdefault(row.place_id, set()).add(row.bait_id)

@@ -3,7 +3,7 @@
 import pytest
 
 from tests.actions.bench import Bench, assign_bait
-from trapline.actions.editing import add, delete, edit, edit_each, name_of, write
+from trapline.actions.editing import add, delete, edit, name_of, write
 from trapline.actions.fair_order import assign_traps
 from trapline.errors import Conflict, InvalidValue
 from trapline.model.bait import Bait
@@ -64,16 +64,6 @@ def test_one_bad_row_of_several_changes_none(bench: Bench) -> None:
 
 def test_a_bait_may_keep_its_own_name(bench: Bench) -> None:
     bench.does(edit, Bait, bench.bait_id("liver"), name="Liver")
-
-
-def test_rows_are_edited_one_by_one_in_one_step(bench: Bench) -> None:
-    keys = bench.bait_ids()
-    bench.does(edit_each, Bait, keys, lambda n, row: {"cost": f"{row.name} {n}"}, "Paste cost")
-    assert [row.cost for row in bench.snapshot.all(Bait)] == [
-        "liver 0", "corn 1", "maize cake 2", "no bait 3",
-    ]  # fmt: skip
-    bench.refuses(edit_each, Bait, keys, lambda n, _: {"name": "corn" if n else "x"}, "Paste")
-    bench.refuses(edit_each, Bait, ["no such bait"], lambda *_: {}, "Paste")
 
 
 def test_whole_rows_are_changed_and_added_in_one_step_and_may_swap_names(bench: Bench) -> None:

@@ -1,5 +1,7 @@
 """Places: added, moved, measured, ordered, deleted; every step undone and redone."""
 
+from typing import Any
+
 import pytest
 from geographiclib.geodesic import Geodesic
 
@@ -11,7 +13,6 @@ from trapline.actions.places import (
     edit_place,
     labels_from,
     leave_out,
-    measure_place,
     move_place,
     next_label,
     order_places,
@@ -137,20 +138,26 @@ def test_clearing_a_place_that_is_not_there_is_refused(bench: Bench) -> None:
     bench.refuses(clear_position, [bench.place("P1").id, "no such place"])
 
 
+def by_rope(from_place_id: str, rope_m: float, bearing_deg: float) -> dict[str, Any]:
+    """Return what fixes a place by rope and bearing."""
+    return {
+        "fix": "rope and bearing", "from_place_id": from_place_id, "rope_m": rope_m,
+        "bearing_deg": bearing_deg,
+    }  # fmt: skip
+
+
 def test_a_place_is_measured_from_another(bench: Bench) -> None:
-    bench.does(measure_place, bench.place("P2").id, bench.place("P1").id, 8.0, 270.0)
+    bench.does(edit_place, bench.place("P2").id, **by_rope(bench.place("P1").id, 8.0, 270.0))
     wanted = Geodesic.WGS84.Direct(60.0, bench.place("P1").lon_deg, 270.0, 8.0)
     assert bench.place("P2").lon_deg == pytest.approx(wanted["lon2"], abs=1e-12)
 
 
 def test_no_circle_of_ropes(bench: Bench) -> None:
     one, two = bench.place("P1").id, bench.place("P2").id
-    measure_place(bench.project, two, one, 8.0, 90.0)
-    problem = bench.refuses(measure_place, one, two, 8.0, 90.0)
+    edit_place(bench.project, two, **by_rope(one, 8.0, 90.0))
+    problem = bench.refuses(edit_place, one, **by_rope(two, 8.0, 90.0))
     assert isinstance(problem, InvalidValue)
-    bench.refuses(measure_place, one, one, 8.0, 90.0)
-    bench.refuses(edit_place, one, fix="rope and bearing", from_place_id=two, rope_m=1.0,
-                  bearing_deg=0.0)  # fmt: skip
+    bench.refuses(edit_place, one, **by_rope(one, 8.0, 90.0))
 
 
 def test_editing_a_place_is_one_step_whatever_the_fields(bench: Bench) -> None:

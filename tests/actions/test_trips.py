@@ -13,9 +13,8 @@ from trapline.actions.trips import (
     new_trip_from,
     next_round,
     start_trip,
-    water_with_line,
 )
-from trapline.errors import Conflict, InvalidValue
+from trapline.errors import Conflict
 from trapline.model.line import LINE_KINDS, Line, Place
 from trapline.model.species import Species
 from trapline.model.trap import Trap
@@ -31,7 +30,7 @@ def baited(bench: Bench) -> None:
 
 
 def test_a_trip_starts_on_a_new_water_with_a_new_species_in_one_step(bench: Bench) -> None:
-    water, line = water_with_line(" Upper pond ", "shore line")
+    water, line = Water(name="Upper pond"), Line(kind="shore line")
     crab = Species(name="Shore crab")
     trip = Trip(name="Second", started_on="2026-08-01", target_species_id=crab.id)
     bench.does(start_trip, trip, water=water, line=line, extra=(crab,))
@@ -63,7 +62,7 @@ def test_a_trip_on_a_line_that_is_there_fishes_its_places(bench: Bench) -> None:
 def test_open_limits_are_those_of_the_kind_of_line(
     bench: Bench, kind: str, min_gap_m: float
 ) -> None:
-    water, line = water_with_line("Upper pond", kind)
+    water, line = Water(name="Upper pond"), Line(kind=kind)
     trip = Trip(name="Second")
     start_trip(bench.project, trip, water=water, line=line)
     written = bench.snapshot.need(Trip, trip.id)
@@ -82,7 +81,7 @@ def test_open_limits_are_those_of_the_kind_of_line(
 def test_typed_limits_stay_and_the_open_ones_fit_them(
     bench: Bench, typed: tuple[float | None, float | None], wanted: tuple[float, float]
 ) -> None:
-    water, line = water_with_line("Upper pond", "set apart")
+    water, line = Water(name="Upper pond"), Line(kind="set apart")
     trip = Trip(name="Second", min_gap_m=typed[0], max_gap_m=typed[1])
     start_trip(bench.project, trip, water=water, line=line)
     written = bench.snapshot.need(Trip, trip.id)
@@ -103,11 +102,6 @@ def test_doubled_names_are_refused_with_all_that_came_with_them(
     bench: Bench, trip: Trip, water: Water
 ) -> None:
     bench.refuses(start_trip, trip, water=water, line=Line(), extra=(Species(name="Perch"),))
-
-
-def test_a_water_needs_a_name() -> None:
-    with pytest.raises(InvalidValue):
-        water_with_line("  ", "string")
 
 
 def test_trip_round_water_and_line_are_edited_in_one_step(bench: Bench) -> None:

@@ -62,7 +62,7 @@ def by_file(path: Path, data: bytes, name: str) -> None:
     assert not found.refused
     with Project.open(path) as project:
         snapshot = project.snapshot()
-        trip = snapshot.trip_named(None)
+        trip = snapshot.trips()[0]
         import_places(
             project, trip.line_id or "", snapshot.rounds(trip.id)[0].id, found.places,
             fix=fix_of(found),
@@ -93,7 +93,7 @@ def exits(path: Path, folder: Path, capsys: pytest.CaptureFixture[str]) -> dict[
     from trapline.analyses.plume_check import check_plumes
     from trapline.analyses.spacing_check import check_spacing
 
-    round_id = snapshot.rounds(snapshot.trip_named(None).id)[0].id
+    round_id = snapshot.rounds(snapshot.trips()[0].id)[0].id
     spacing = check_spacing(snapshot, round_id)
     content = build_map(snapshot, round_id, spacing, check_plumes(snapshot, round_id))
     pdf = field_sheet_pdf(snapshot, round_id, folder / "sheet.pdf")

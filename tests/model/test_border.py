@@ -55,4 +55,3 @@ def test_of_trips_of_the_same_day_the_one_made_last_is_the_newest() -> None:
     first, second = Trip(name="first"), Trip(name="second")
     picture = Snapshot({}).with_rows([first, second])
     assert picture.trips() == (second, first)
-    assert picture.trip_named(None) is second

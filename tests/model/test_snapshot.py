@@ -83,21 +83,6 @@ def test_trips_are_the_newest_first() -> None:
     assert ids(picture_of(OLD, undated, NEW).trips()) == ["new", "old", "u"]
 
 
-def test_a_trip_is_found_by_name_by_key_or_as_the_latest() -> None:
-    assert PICTURE.trip_named("July") is OLD
-    assert PICTURE.trip_named("new") is NEW
-    assert PICTURE.trip_named(None) is NEW
-    with pytest.raises(InvalidValue) as caught:
-        PICTURE.trip_named("June")
-    assert caught.value.error == "There is no trip named 'June'."
-    assert caught.value.what_to_do == "Use one of: 'August', 'July'."
-    twice = PICTURE.with_rows([Trip(id="other", name="July")])
-    with pytest.raises(InvalidValue, match="There are 2 trips named 'July'"):
-        twice.trip_named("July")
-    with pytest.raises(InvalidValue, match="Use one of: none"):
-        Snapshot({}).trip_named(None)
-
-
 def test_rounds_are_in_the_order_of_their_numbers() -> None:
     assert ids(PICTURE.rounds("old")) == ["r1", "r2"]
     assert PICTURE.rounds("new") == ()

@@ -4,7 +4,7 @@ What is special to a noun (moving a place, drawing a layout) has its own file.
 """
 
 import dataclasses
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any, TypeVar
 
 from trapline.errors import Conflict, InvalidValue
@@ -80,20 +80,6 @@ def edit(
             row = change.snapshot.need(noun, one).with_(**values)
             refuse_double(change.snapshot, row)
             change.update(row)
-    return project.last_changes
-
-
-def edit_each(
-    project: Project,
-    noun: type[N],
-    keys: Sequence[str],
-    values: Callable[[int, N], dict[str, Any]],
-    label: str,
-) -> Changes:
-    """Change rows one by one in one step; `values` gives the new fields of the nth row."""
-    with project.change(label) as change:
-        rows = [change.snapshot.need(noun, key) for key in keys]
-        _write(change, [row.with_(**values(n, row)) for n, row in enumerate(rows)])
     return project.last_changes
 
 

@@ -190,28 +190,6 @@ def clear_position(project: Project, place_ids: Iterable[str]) -> Changes:
     return project.last_changes
 
 
-def measure_place(
-    project: Project, place_id: str, from_place_id: str, rope_m: float, bearing_deg: float
-) -> Changes:
-    """Fix a place by rope and bearing from another place or a stake.
-
-    Raises
-    ------
-    InvalidValue
-        That place is itself measured from this one.
-    """
-    with project.change("Measure place") as change:
-        place = change.snapshot.need(Place, place_id)
-        _fix(
-            change,
-            place.with_(
-                fix="rope and bearing", from_place_id=from_place_id, rope_m=rope_m,
-                bearing_deg=bearing_deg, accuracy_m=None,
-            ),
-        )  # fmt: skip
-    return project.last_changes
-
-
 def _fix(change: Change, place: Place) -> None:
     """Write a place whose position or way of fixing may have changed."""
     if place.fix == "rope and bearing":

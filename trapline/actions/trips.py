@@ -6,7 +6,7 @@ from typing import Any
 from trapline.actions.editing import refuse_double
 from trapline.actions.fair_order import draw_going_on, extended_draw
 from trapline.actions.places import plan_set
-from trapline.errors import Conflict, InvalidValue
+from trapline.errors import Conflict
 from trapline.model.changes import Changes
 from trapline.model.fields import Noun
 from trapline.model.kept_draw import planned_baits
@@ -273,11 +273,3 @@ def _delete_sets(change: Change, round_id: str) -> None:
                 "Undo the setting first if it never happened.",
             )
         change.delete(row)
-
-
-def water_with_line(name: str, kind: str) -> tuple[Water, Line]:
-    """Return a new water and its first line, not yet written."""
-    if not name.strip():
-        raise InvalidValue("The water has no name.", "Name", "Type the name of the water.")
-    water = Water(name=name.strip())
-    return water, Line(water_id=water.id, kind=kind)

@@ -64,10 +64,6 @@ class GearLedger:
             tuple(row for row in self.lost if row.trip_id == trip_id),
         )
 
-    def of_round(self, round_id: str | None) -> tuple[InWater, ...]:
-        """Return what stands in the water from one round."""
-        return tuple(row for row in self.in_water if row.round_id == round_id)
-
     def outside_round(self, round_id: str | None) -> tuple[InWater, ...]:
         """Return what stands in the water from all other rounds and trips."""
         return tuple(row for row in self.in_water if row.round_id != round_id)

@@ -30,7 +30,6 @@ class Plume:
     standing: Standing
     outline: FloatArray
     meets_other_bait: bool
-    meets_same_bait: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,9 +88,8 @@ def check_plumes(snapshot: Snapshot, round_id: str) -> PlumeCheck:
         return PlumeCheck((), (), False, _assumptions(water, fished), ())
     rings, meetings, everything = _shapes(snapshot, standings, fished, water)
     other = {i for pair in meetings if not pair.same_bait for i in _ids(pair)}
-    same = {i for pair in meetings if pair.same_bait for i in _ids(pair)}
     plumes = tuple(
-        Plume(row, ring, row.set_id in other, row.set_id in same)
+        Plume(row, ring, row.set_id in other)
         for row, ring in zip(standings, rings, strict=True)
         if len(ring)
     )

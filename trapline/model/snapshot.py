@@ -81,20 +81,6 @@ class Snapshot(Picture):
         """The project's own row."""
         return self.all(ProjectInfo)[0]
 
-    # Names: what a person types on the command line or pastes in a table.
-
-    def trip_named(self, words: str | None) -> Trip:
-        """The trip of that name or id; with None the only or the latest one."""
-        trips = self.trips()
-        if words is None and trips:
-            return trips[0]
-        found = [trip for trip in trips if words in (trip.name, trip.id)]
-        if len(found) == 1:
-            return found[0]
-        known = ", ".join(f"'{trip.name}'" for trip in trips) or "none"
-        wrong = f"There are {len(found)} trips" if found else "There is no trip"
-        raise InvalidValue(f"{wrong} named '{words}'.", "trip", f"Use one of: {known}.")
-
     def trips(self) -> tuple[Trip, ...]:
         """All trips, newest first; of the same day the one made last."""
         latest_first = reversed(self.all(Trip))
