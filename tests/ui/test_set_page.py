@@ -115,6 +115,17 @@ def test_a_set_time_after_the_lift_is_refused_at_the_cell(opened: Opener) -> Non
     assert "is not after the setting" in window.window.banner.label.text()
 
 
+def test_a_lift_of_the_next_morning_is_dated_as_on_paper(opened: Opener) -> None:
+    def lifted(wet: WetBench) -> None:
+        wet.set_all()
+        lift_trap(wet.project, wet.row(1).id, "2026-07-02T05:30:00Z")
+
+    window = opened(lifted)
+    rows = window.bench.snapshot.sets(window.bench.round_id)
+    # Oslo in summer is two hours ahead of UTC (IANA time zone database).
+    assert window.set_page.table.cells.state_words(rows[0]) == "lifted 02 Jul 07:30"
+
+
 def test_another_bait_is_typed_into_the_cell_beside_the_planned_one(opened: Opener) -> None:
     window = opened()
     planned = window.bench.snapshot.sets(window.bench.round_id)[0]

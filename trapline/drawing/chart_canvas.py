@@ -13,6 +13,10 @@ if TYPE_CHECKING:
     # matplotlib takes a third of a second to import: only when there is a chart to paint.
     from matplotlib.figure import Figure
 
+# The least heights in letters of usual size: axis and legend, and a row.
+_USUAL_PT = 10.0
+_AROUND_PX, _ROW_PX = 120, 26
+
 MakeFigure = Callable[[Theme], "Figure"]
 
 
@@ -25,23 +29,30 @@ class ChartCanvas(QWidget):
         self._figure: Figure | None = None
         self._theme: Theme = LIGHT
         self._picture = QPixmap()
-        self._height = 220
+        self._n_rows = 2
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-        self.setMinimumSize(260, 140)
+        self._take_room()
         self.setAccessibleName("Chart")
 
     def set_chart(self, make: MakeFigure | None, words: str, n_rows: int = 4) -> None:
         """Show another chart, or none; `words` say in a sentence what it shows."""
         self._make = make
-        self._height = 120 + 52 * max(n_rows, 1)
+        self._n_rows = max(n_rows, 1)
         self.setAccessibleDescription(words)
+        self._take_room()
         self.updateGeometry()
         self._forget()
 
     def set_theme(self, theme: Theme) -> None:
         """Show the chart in another theme."""
         self._theme = theme
+        self._take_room()
         self._forget()
+
+    def _take_room(self) -> None:
+        """Ask for what axis, legend and rows need at least in the letters of the theme."""
+        letters = (self._theme.window_font_pt or _USUAL_PT) / _USUAL_PT
+        self.setMinimumSize(260, round((_AROUND_PX + _ROW_PX * self._n_rows) * letters))
 
     def _forget(self) -> None:
         self._figure = None
@@ -66,7 +77,7 @@ class ChartCanvas(QWidget):
     # Qt overrides
 
     def sizeHint(self) -> QSize:
-        return QSize(560, self._height)
+        return QSize(560, 120 + 52 * self._n_rows)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         ratio = self.devicePixelRatioF()

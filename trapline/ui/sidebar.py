@@ -69,7 +69,7 @@ class Sidebar(QWidget):
             rounds.setdefault(fished.trip_id, []).append(fished)
         red = QColor(theme_of(self).bad)
         self.setMinimumWidth(
-            self.list.fontMetrics().horizontalAdvance("round 10: 10 of 10 lifted") + _AROUND_PX
+            self.list.fontMetrics().horizontalAdvance("10 of 10 lifted") + _AROUND_PX
         )
         self.list.blockSignals(True)
         self.list.clear()
@@ -113,11 +113,21 @@ class Sidebar(QWidget):
     def _item(self, lines: list[str]) -> QListWidgetItem:
         metrics = self.list.fontMetrics()
         width = max(100, self.list.viewport().width() - _IN_ITEM_PX)
-        shown = [metrics.elidedText(line, Qt.TextElideMode.ElideRight, width) for line in lines]
+        # How far the round has come nobody can guess: rather in two lines than cut off.
+        parts = [
+            part
+            for line in lines
+            for part in (
+                line.split(": ", 1)
+                if line.startswith("round ") and metrics.horizontalAdvance(line) > width
+                else [line]
+            )
+        ]
+        shown = [metrics.elidedText(part, Qt.TextElideMode.ElideRight, width) for part in parts]
         item = QListWidgetItem("\n".join(shown))
         item.setData(Qt.ItemDataRole.AccessibleTextRole, ", ".join(lines))
-        item.setSizeHint(QSize(0, metrics.lineSpacing() * len(lines) + 22))
-        if shown != lines:
+        item.setSizeHint(QSize(0, metrics.lineSpacing() * len(shown) + 22))
+        if shown != parts:
             item.setToolTip("<br>".join(html.escape(line) for line in lines))
         return item
 

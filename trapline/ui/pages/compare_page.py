@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -41,6 +42,10 @@ if TYPE_CHECKING:
     from trapline.analyses.place_catch import PlaceCatches
     from trapline.analyses.trip_comparison import TripComparison
     from trapline.drawing.chart_content import BaitColumn, RatioRow
+
+
+# A table of more baits than these scrolls.
+_MOST_ROWS = 6
 
 
 @dataclass(frozen=True)
@@ -109,6 +114,9 @@ class ComparePage(Page):
         super().set_theme(theme)
         for part in (self.chart, self.forest, self.places):
             part.set_theme(theme)
+        # The words of the switches are not cut off, however large the letters are.
+        bar_px = self.area.verticalScrollBar().sizeHint().width()
+        self.area.setMinimumWidth(max(240, self.panel.minimumSizeHint().width() + bar_px))
 
     # Making
 
@@ -127,7 +135,9 @@ class ComparePage(Page):
                    tip=lambda _: "The chance that this bait is the best"),
             Column("Disturbed", lambda row: row.disturbed, is_number=True),
         ]  # fmt: skip
-        return GridView(columns, "Baits")
+        table = GridView(columns, "Baits")
+        table.horizontalHeader().setStretchLastSection(True)
+        return table
 
     def _icon(self, row: "BaitLine") -> object:
         from trapline.drawing.chart_content import bait_looks
@@ -162,16 +172,10 @@ class ComparePage(Page):
         whole.addWidget(card)
         whole.addWidget(self.table)
         whole.addWidget(self.tabs, 1)
-        area = QScrollArea()
-        area.setWidgetResizable(True)
-        area.setFrameShape(QFrame.Shape.NoFrame)
-        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        area.setAccessibleName("What is compared")
-        area.setWidget(self.panel)
-        area.setMinimumWidth(240)
+        self.area = _scrolled(self.panel, "What is compared")
         body = QSplitter(Qt.Orientation.Horizontal)
-        body.addWidget(area)
-        body.addWidget(right)
+        body.addWidget(self.area)
+        body.addWidget(_scrolled(right, "Comparison"))
         body.setStretchFactor(1, 1)
         body.setSizes([270, 860])
         self.over = QStackedLayout(self)
@@ -205,15 +209,20 @@ class ComparePage(Page):
         self.test.setText(permutation_words(comparison.permutation) if comparison else "")
         self.test.setVisible(bool(self.test.text()))
         self.table.show_rows(bait_lines(found))
-        n_rows = len(self.table.grid.rows)
-        row_px = self.table.verticalHeader().defaultSectionSize()
-        self.table.setFixedHeight(
-            self.table.horizontalHeader().sizeHint().height() + row_px * min(max(n_rows, 1), 6) + 6
-        )
+        self._fit_table()
         self.panel.show_switches(found.switches)
         self._show_charts(self.answer)
         self._show_left_out(found)
         self.places.show_places(self.answer.snapshot, self.answer.places)
+
+    def _fit_table(self) -> None:
+        """Give the table the height of its rows, and of the bar under them where one is needed."""
+        table, header = self.table, self.table.horizontalHeader()
+        n_rows = min(max(len(table.grid.rows), 1), _MOST_ROWS)
+        height = header.sizeHint().height() + n_rows * table.verticalHeader().defaultSectionSize()
+        if header.length() > table.viewport().width():
+            height += table.horizontalScrollBar().sizeHint().height()
+        table.setFixedHeight(height + 2 * table.frameWidth() + 2)
 
     def _show_charts(self, answer: _Answer) -> None:
         from trapline.drawing.chart_content import bait_columns, ratio_rows
@@ -253,6 +262,24 @@ class ComparePage(Page):
         self.left_out.setPlainText("\n\n".join(parts) or "Every trap counts.")
         n = len(found.left_out)
         self.tabs.setTabText(2, f"Left out and cautions ({n})" if n else "Cautions")
+
+    # Qt overrides
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit_table()
+
+
+def _scrolled(widget: QWidget, name: str) -> QScrollArea:
+    """Return an area that scrolls a part of the page where the window is too low for it."""
+    area = QScrollArea()
+    area.setWidgetResizable(True)
+    area.setFrameShape(QFrame.Shape.NoFrame)
+    area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+    area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+    area.setAccessibleName(name)
+    area.setWidget(widget)
+    return area
 
 
 def _work(snapshot: Snapshot, trip_id: str | None, ticked: Ticked) -> _Answer:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from PySide6.QtCore import QEvent, QItemSelection, QItemSelectionModel, Qt, Signal
+from PySide6.QtCore import QEvent, QItemSelection, QItemSelectionModel, QSize, Qt, Signal
 from PySide6.QtGui import QFontMetrics, QGuiApplication, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import (
     QAbstractItemDelegate,
@@ -23,6 +23,7 @@ __all__ = ["Column", "GridModel", "GridView"]
 
 # Left and right of a cell's text: the style sheet's padding, its frame of focus, Qt's own margin.
 _AROUND_PX = 24
+_ICON_PX = 24
 
 
 def _cell(column: Column, text: str) -> str | float:
@@ -101,6 +102,7 @@ class GridView(QTableView):
         )
         self.setTabKeyNavigation(False)
         self.setWordWrap(False)
+        self.setIconSize(QSize(_ICON_PX, _ICON_PX))
         self.verticalHeader().setVisible(False)
         self._fit_rows()
         header = self.horizontalHeader()
@@ -139,11 +141,10 @@ class GridView(QTableView):
         """Return the width for the longest text: Qt would ask every cell for six things."""
         texts = sorted({column.read(row) for row in self.grid.rows}, key=len)[-4:]
         widest = max((metrics.horizontalAdvance(text) for text in texts), default=0)
-        icon = self.iconSize().width() if self.iconSize().isValid() else 20
         return (
             min(widest, WIDEST * metrics.averageCharWidth())
             + _AROUND_PX
-            + (icon + 10 if column.decoration else 0)
+            + (_ICON_PX + 10 if column.decoration else 0)
         )
 
     def _header_width(self, number: int) -> int:

@@ -107,11 +107,16 @@ class GridModel(QAbstractTableModel):
     def headerData(
         self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
     ) -> Any:
+        is_title = orientation == Qt.Orientation.Horizontal
+        if role == Qt.ItemDataRole.TextAlignmentRole and is_title:
+            # Over a column of words at its beginning, over one of numbers at its end.
+            side = Qt.AlignmentFlag.AlignRight if self.columns[section].is_number else (
+                Qt.AlignmentFlag.AlignLeft
+            )  # fmt: skip
+            return side | Qt.AlignmentFlag.AlignVCenter
         if role != Qt.ItemDataRole.DisplayRole:
             return None
-        if orientation == Qt.Orientation.Horizontal:
-            return self.columns[section].title
-        return str(section + 1)
+        return self.columns[section].title if is_title else str(section + 1)
 
     def flags(self, index: Index) -> Qt.ItemFlag:
         flags = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QItemSelection, QSize, Qt, Signal
+from PySide6.QtCore import QItemSelection, Qt, Signal
 from PySide6.QtGui import QIcon, QKeyEvent
 from PySide6.QtWidgets import QAbstractItemView, QWidget
 
@@ -34,14 +34,10 @@ class LiftList(GridView):
             "Traps in the order of lifting",
             parent,
         )
-        self.setIconSize(QSize(24, 24))
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         # A click chooses a trap and leaves the keys with the page.
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.horizontalHeader().setDefaultAlignment(
-            Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
-        )
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._showing = False
         self.selectionModel().selectionChanged.connect(self._on_selection_changed)

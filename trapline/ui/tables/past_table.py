@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QAbstractItemView, QWidget
 
@@ -72,9 +72,6 @@ class PastTable(GridView):
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectItems)
         self.setTabKeyNavigation(True)
         self.setMinimumSize(1240, 280)
-        self.horizontalHeader().setDefaultAlignment(
-            Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
-        )
         self.pasted.connect(self.paste)
         self.delete_pressed.connect(self.clear_selected)
         self.understand_all()

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QEvent, QItemSelection, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QItemSelection, Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QWidget
 
@@ -34,7 +34,6 @@ class PlaceTable(GridView):
         self.session = session
         self.cells = PlaceCells(session, self._write)
         super().__init__(self.cells.columns(), "Places of the round", parent)
-        self.setIconSize(QSize(24, 24))
         self.grid.refused.connect(session.failed)
         self.selectionModel().selectionChanged.connect(self._on_selection_changed)
         self.pasted.connect(self._on_pasted)

@@ -11,6 +11,7 @@ from trapline.actions.setting import called, record_really_done, set_at_times
 from trapline.drawing.icons import mark_icon
 from trapline.errors import InvalidValue
 from trapline.model.bait import Bait
+from trapline.model.instants import local_text
 from trapline.model.line import Place
 from trapline.model.trap import Trap
 from trapline.model.trapset import TrapSet
@@ -106,7 +107,8 @@ class SetCells:
             return f"in the water{looked}{bait}"
         if row.condition == "lost":
             return "lost"
-        return f"lifted {short_time(row.lift_utc, self._zone(), self._day())}".strip()
+        # Day and month as on the printed pages: the baits need the room.
+        return f"lifted {local_text(row.lift_utc, self._zone(), '%d %b %H:%M')}".strip()
 
     @staticmethod
     def _state_mark(row: TrapSet) -> str:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QItemSelectionModel, QSize, Qt, Signal
+from PySide6.QtCore import QItemSelectionModel, Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QAbstractItemView, QWidget
 
@@ -28,10 +28,6 @@ class SetTable(GridView):
         name = "Traps of the round in the order of the line"
         super().__init__(self.cells.columns(), name, parent)
         self.cells.parent = self
-        self.setIconSize(QSize(24, 24))
-        self.horizontalHeader().setDefaultAlignment(
-            Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
-        )
         self.grid.refused.connect(session.failed)
         self.pasted.connect(self._on_pasted)
 

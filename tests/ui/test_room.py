@@ -1,0 +1,108 @@
+"""Every page of both samples fits a small laptop, in every look, with nothing beside the screen."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QSettings, Qt
+from PySide6.QtWidgets import QApplication, QPushButton, QWidget
+from pytestqt.qtbot import QtBot
+
+from trapline.actions.samples import copy_sample, list_samples
+from trapline.drawing.theme import SCREEN_THEMES
+from trapline.ui.app import make_application, make_window
+from trapline.ui.pages.compare_page import ComparePage
+from trapline.ui.pages.set_page import SetPage
+from trapline.ui.window import MainWindow
+
+# The smallest screen of a laptop in use, less the frame of the window and a desktop's panel.
+WIDTH, HEIGHT = 1366, 720
+
+Opener = Callable[[str, str], MainWindow]
+
+
+@pytest.fixture
+def opened(qtbot: QtBot, tmp_path: Path) -> Opener:
+    def make(sample: str, theme: str) -> MainWindow:
+        settings = QSettings(str(tmp_path / "window.ini"), QSettings.Format.IniFormat)
+        settings.setValue("theme", theme)
+        window = make_window(make_application([]), settings)
+        qtbot.addWidget(window)
+        window.resize(WIDTH, HEIGHT)
+        window.show()
+        assert window.session.open_path(copy_sample(sample, tmp_path))
+        return window
+
+    return make
+
+
+def page_of(window: MainWindow, number: int) -> QWidget:
+    window.show_page(number)
+    QApplication.processEvents()
+    return window.page
+
+
+@pytest.mark.parametrize("theme", SCREEN_THEMES)
+@pytest.mark.parametrize("sample", list_samples())
+def test_every_page_fits_a_small_screen(opened: Opener, sample: str, theme: str) -> None:
+    window = opened(sample, theme)
+    for number in range(5):
+        page_of(window, number)
+        least = window.minimumSizeHint()
+        assert (least.width() <= WIDTH, least.height() <= HEIGHT) == (True, True), (number, least)
+        assert (window.width(), window.height()) == (WIDTH, HEIGHT), number
+
+
+@pytest.mark.parametrize("theme", SCREEN_THEMES)
+@pytest.mark.parametrize("sample", list_samples())
+def test_no_button_is_narrower_than_its_words(opened: Opener, sample: str, theme: str) -> None:
+    window = opened(sample, theme)
+    for number in range(5):
+        page_of(window, number)
+        for button in window.findChildren(QPushButton):
+            if button.isVisible():
+                assert button.width() >= button.minimumSizeHint().width(), button.text()
+
+
+@pytest.mark.parametrize("theme", SCREEN_THEMES)
+def test_how_far_a_round_has_come_is_never_cut_off(opened: Opener, theme: str) -> None:
+    window = opened("lake_bait_trial", theme)
+    window.splitter.setSizes([1, 2000])
+    page_of(window, 2)
+    item = window.sidebar.list.item(0)
+    words = item.text().replace("\n", " ")
+    assert "12 of 12 lifted" in words
+    metrics = window.sidebar.list.fontMetrics()
+    assert item.sizeHint().height() >= metrics.lineSpacing() * len(item.text().splitlines())
+    assert item.data(Qt.ItemDataRole.AccessibleTextRole).endswith("round 4: 12 of 12 lifted")
+
+
+@pytest.mark.parametrize("theme", SCREEN_THEMES)
+def test_the_comparison_shows_every_bait_and_a_chart_that_can_be_read(
+    opened: Opener, theme: str
+) -> None:
+    window = opened("lake_bait_trial", theme)
+    page = page_of(window, 3)
+    assert isinstance(page, ComparePage)
+    table = page.table
+    rows_px = len(table.grid.rows) * table.verticalHeader().defaultSectionSize()
+    assert table.viewport().height() >= rows_px
+    # The words of the switches are whole.
+    for box in page.panel.boxes.values():
+        assert box.width() >= box.sizeHint().width(), box.text()
+    # matplotlib warns when axes collapse; a warning is an error here.
+    page.chart.grab()
+    rows = len(table.grid.rows)
+    assert page.chart.height() >= 26 * rows * (SCREEN_THEMES[theme].window_font_pt or 10.0) / 10.0
+
+
+@pytest.mark.parametrize("theme", SCREEN_THEMES)
+@pytest.mark.parametrize("sample", list_samples())
+def test_the_set_table_names_the_baits_in_full(opened: Opener, sample: str, theme: str) -> None:
+    window = opened(sample, theme)
+    page = page_of(window, 1)
+    assert isinstance(page, SetPage)
+    table, metrics = page.table, page.table.fontMetrics()
+    for number, column in enumerate(table.grid.columns):
+        widest = max(metrics.horizontalAdvance(column.read(row)) for row in table.grid.rows)
+        assert table.columnWidth(number) >= widest + 12, column.title
