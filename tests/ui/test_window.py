@@ -364,15 +364,14 @@ def drop(window: MainWindow, *urls: QUrl, accepts: bool = True) -> None:
         Qt.KeyboardModifier.NoModifier,
     )  # fmt: skip
     enter.ignore()
-    window.dragEnterEvent(enter)
+    QApplication.sendEvent(window, enter)
     assert enter.isAccepted() == accepts
     if accepts:
-        window.dropEvent(
-            QDropEvent(
-                QPoint(9, 9), Qt.DropAction.CopyAction, mime, Qt.MouseButton.LeftButton,
-                Qt.KeyboardModifier.NoModifier,
-            )
+        dropped = QDropEvent(
+            QPoint(9, 9), Qt.DropAction.CopyAction, mime, Qt.MouseButton.LeftButton,
+            Qt.KeyboardModifier.NoModifier,
         )  # fmt: skip
+        QApplication.sendEvent(window, dropped)
         QApplication.processEvents()
 
 

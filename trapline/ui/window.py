@@ -4,15 +4,14 @@ It only arranges. Menu lines are data (menu.py), what they do is in commands/,
 every change is an action, and the pages draw themselves.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QEvent, QSettings, Qt, QTimer
-from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent
+from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import (
     QMainWindow,
-    QMenu,
     QSplitter,
     QStackedWidget,
     QVBoxLayout,
@@ -20,12 +19,12 @@ from PySide6.QtWidgets import (
 )
 
 from trapline.drawing.theme import LIGHT, Theme
-from trapline.errors import InvalidValue, TraplineError
 from trapline.model.changes import Changes
 from trapline.ui.banner import Banner, NewsLine
 from trapline.ui.commands.file_commands import FileCommands
 from trapline.ui.commands.registry import make_handlers
-from trapline.ui.menu import COMMANDS, SEPARATOR
+from trapline.ui.dropped_files import DroppedFiles
+from trapline.ui.menu_actions import enable_actions, make_actions
 from trapline.ui.page_stack import PageStack
 from trapline.ui.page_strip import PageStrip
 from trapline.ui.pages.page import Page
@@ -47,7 +46,6 @@ class MainWindow(QMainWindow):
         self.session = session
         self.settings = settings
         self.setObjectName("main_window")
-        self.setAcceptDrops(True)
         self.theme = LIGHT
         self.tasks: Tasks | None = None
         self.banner = Banner()
@@ -60,8 +58,11 @@ class MainWindow(QMainWindow):
         self.strip.page_chosen.connect(self.show_page)
         self._arrange()
         self.handlers = make_handlers(self)
-        self.actions_by_name: dict[str, QAction] = {}
-        self._make_menus()
+        self.actions_by_name = make_actions(self, self._slots())
+        for handler in self.handlers:
+            handler.prepare(self.actions_by_name)
+        self.menuBar().setCornerWidget(self.news)
+        self.dropped = DroppedFiles(self)
         self.sidebar.new_button.clicked.connect(self.actions_by_name["new_trip"].trigger)
         self.strip.next_round_asked.connect(self.actions_by_name["next_round"].trigger)
         self.start.chosen.connect(self.trigger)
@@ -71,7 +72,7 @@ class MainWindow(QMainWindow):
         session.changed.connect(self._on_changed)
         # A trip is never chosen without its round: one of the two is enough to listen to.
         session.round_chosen.connect(self._on_looked_elsewhere)
-        session.failed.connect(self._on_failed)
+        session.failed.connect(self.banner.show_problem)
         session.informed.connect(self._on_informed)
         self._on_project_opened(None)
 
@@ -87,34 +88,8 @@ class MainWindow(QMainWindow):
         """Open a fresh copy of an example."""
         self._files().open_sample(name)
 
-    def take_files(self, paths: Sequence[Path]) -> None:
-        """Open projects and import places from files that were dropped on the window."""
-        for path in paths:
-            if path.suffix.lower() == ".gpkg":
-                self.open_path(path)
-            elif self.session.round is None or self.session.is_read_only:
-                self.session.failed.emit(
-                    InvalidValue(
-                        "There is no trip to import it into.",
-                        path.name,
-                        "Open a project that can be written to and start a trip first.",
-                    )
-                )
-            else:
-                for handler in self.handlers:
-                    handler.take_file(path)
-
     def _files(self) -> FileCommands:
         return next(one for one in self.handlers if isinstance(one, FileCommands))
-
-    def make_backup(self) -> None:
-        """Copy the project aside before anything is changed; say so when that fails."""
-        from trapline.store.backups import make_backup
-
-        if self.session.project is not None:
-            problem = make_backup(self.session.project)
-            if problem:
-                self.banner.show_notice(problem)
 
     def take_theme(self, theme: Theme) -> None:
         """Draw what the pages paint themselves in other colours."""
@@ -170,35 +145,14 @@ class MainWindow(QMainWindow):
         whole.addWidget(self.outer, 1)
         self.setCentralWidget(central)
 
-    def _make_menus(self) -> None:
+    def _slots(self) -> dict[str, Callable[[], None]]:
+        """What each command of the menus does."""
         slots: dict[str, Callable[[], None]] = {
             f"page_{number + 1}": partial(self.show_page, number) for number in range(len(PAGES))
         }
         for handler in self.handlers:
             slots.update(handler.slots())
-        menus: dict[str, QMenu] = {}
-        for command in COMMANDS:
-            menu = menus.get(command.menu)
-            if menu is None:
-                menu = menus[command.menu] = self.menuBar().addMenu(command.menu)
-            if command.label == SEPARATOR:
-                menu.addSeparator()
-                continue
-            action = QAction(command.label, self)
-            action.setObjectName(command.name)
-            if isinstance(command.key, str):
-                action.setShortcut(command.key)
-            elif command.key is not None:
-                # All that the system uses: redo is Ctrl+Y here and Ctrl+Shift+Z there.
-                action.setShortcuts(command.key)
-            slot = slots.get(command.name)
-            if slot is not None:
-                action.triggered.connect(partial(_run, slot))
-            menu.addAction(action)
-            self.actions_by_name[command.name] = action
-        for handler in self.handlers:
-            handler.prepare(self.actions_by_name)
-        self.menuBar().setCornerWidget(self.news)
+        return slots
 
     # Following the session
 
@@ -236,22 +190,9 @@ class MainWindow(QMainWindow):
         self.setWindowTitle(f"{_TITLE}: {name}{locked}")
 
     def _enable(self) -> None:
-        session = self.session
-        there = {
-            "project": session.project is not None,
-            "writable": not session.is_read_only,
-            "trip": session.trip is not None,
-            "round": session.round is not None,
-        }
-        for command in COMMANDS:
-            if command.name:
-                is_ready = all(there[need] for need in command.needs.split())
-                self.actions_by_name[command.name].setEnabled(is_ready)
+        enable_actions(self.actions_by_name, self.session)
         for handler in self.handlers:
             handler.update(self.actions_by_name)
-
-    def _on_failed(self, problem: TraplineError) -> None:
-        self.banner.show_problem(problem)
 
     def _on_informed(self, text: str) -> None:
         if self.menuBar().isNativeMenuBar():
@@ -268,16 +209,6 @@ class MainWindow(QMainWindow):
         if event.type() == QEvent.Type.ActivationChange and self.isActiveWindow():
             self.session.look_again()
 
-    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        if any(url.isLocalFile() for url in event.mimeData().urls()):
-            event.acceptProposedAction()
-
-    def dropEvent(self, event: QDropEvent) -> None:
-        paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
-        event.acceptProposedAction()
-        # What is dropped may ask in a dialog: the program it comes from must not wait for that.
-        QTimer.singleShot(0, self, lambda: self.take_files(paths))
-
     def closeEvent(self, event: QCloseEvent) -> None:
         if not self.stack.leave():
             event.ignore()  # what was typed and refused stays to be seen; closing again closes
@@ -287,8 +218,3 @@ class MainWindow(QMainWindow):
         self.settings.setValue("window/splitter", self.splitter.saveState())
         self.session.close_project()
         super().closeEvent(event)
-
-
-def _run(slot: Callable[[], None], _checked: bool = False) -> None:
-    """Run a slot without the tick that QAction.triggered hands over."""
-    slot()

@@ -55,7 +55,16 @@ class FileCommands(Handler):
         """Open a project, after a backup of it was made."""
         if self.session.open_path(path):
             self._remember(path)
-            self.window.make_backup()
+            self._back_up()
+
+    def _back_up(self) -> None:
+        """Copy the project aside before anything is changed; say so when that fails."""
+        from trapline.store.backups import make_backup
+
+        if self.session.project is not None:
+            problem = make_backup(self.session.project)
+            if problem:
+                self.window.banner.show_notice(problem)
 
     def open_sample(self, name: str) -> None:
         """Open a fresh copy of an example; the example itself is never written to."""

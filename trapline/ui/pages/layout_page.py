@@ -14,16 +14,12 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from trapline.actions.places import add_places, leave_out, move_place, next_label, take_in
-from trapline.analyses.move_clear import clear_position
 from trapline.drawing.map_builder import build_map
 from trapline.drawing.theme import Theme, set_role
-from trapline.errors import InvalidValue
-from trapline.model.line import Place
-from trapline.model.trapset import TrapSet
 from trapline.ui.map.canvas import MapCanvas
 from trapline.ui.map.live_gaps import LiveGaps
 from trapline.ui.pages.empty_page import EmptyPage
+from trapline.ui.pages.layout_deeds import LayoutDeeds
 from trapline.ui.pages.page import Page
 from trapline.ui.pages.warning_list import WarningList
 from trapline.ui.session import Session
@@ -59,6 +55,7 @@ class LayoutPage(Page):
         self.table = PlaceTable(session)
         self.warnings = WarningList()
         self.empty = EmptyPage()
+        self.deeds = LayoutDeeds(self)
         self._round_shown: str | None = None
         self._buttons: dict[str, QPushButton] = {}
         self._arrange()
@@ -163,7 +160,7 @@ class LayoutPage(Page):
         return button
 
     def _connect(self) -> None:
-        buttons, canvas = self._buttons, self.canvas
+        buttons, canvas, deeds = self._buttons, self.canvas, self.deeds
         for name, command in (
             ("import", "import_places"),
             ("several", "add_several"),
@@ -178,16 +175,16 @@ class LayoutPage(Page):
         buttons["down"].clicked.connect(lambda: self.table.move_selected(1))
         buttons["new"].clicked.connect(self.table.add_place)
         buttons["delete"].clicked.connect(self.table.delete_selected)
-        buttons["round"].clicked.connect(self._turn_round)
-        canvas.place_added.connect(self._on_canvas_place_added)
-        canvas.dragged.connect(self._on_canvas_dragged)
+        buttons["round"].clicked.connect(deeds.turn_round)
+        canvas.place_added.connect(deeds.add_place)
+        canvas.dragged.connect(deeds.move_place)
         canvas.places_selected.connect(self.session.select)
         canvas.place_opened.connect(lambda _: self.asked.emit("edit_place"))
         canvas.delete_pressed.connect(self.table.delete_selected)
         self.table.places_selected.connect(self.session.select)
         self.session.place_selected.connect(self._on_place_selected)
-        self.warnings.show_asked.connect(self._on_show_asked)
-        self.warnings.move_asked.connect(self._on_move_asked)
+        self.warnings.show_asked.connect(deeds.show)
+        self.warnings.move_asked.connect(deeds.move_clear)
         self.empty.asked.connect(self.asked)
 
     def _show_buttons(self) -> None:
@@ -219,25 +216,11 @@ class LayoutPage(Page):
         sets = self.session.snapshot.sets(self.session.round_id or "")
         return frozenset(row.id for row in sets if row.state == "planned")
 
-    # Doing
+    # Following
 
     def _on_add_toggled(self, is_adding: bool) -> None:
         self.canvas.set_adding(is_adding)
         self._show_notice()
-
-    def _on_canvas_place_added(self, lon_deg: float, lat_deg: float) -> None:
-        line = self.session.line
-        if line is None:
-            return
-        label = next_label(self.session.snapshot, line.id)
-        place = Place(label=label, lon_deg=lon_deg, lat_deg=lat_deg, fix="map")
-        changes = self.session.do(add_places, line.id, [place], round_id=self.session.round_id)
-        if changes is not None:
-            self.session.select(tuple(changes.ids("place")))
-
-    def _on_canvas_dragged(self, place_id: str, lon_deg: float, lat_deg: float) -> None:
-        if self.session.do(move_place, place_id, lon_deg, lat_deg) is None:
-            self.refresh()
 
     def _on_place_selected(self, place_ids: Sequence[str]) -> None:
         self.canvas.set_selected(tuple(place_ids))
@@ -245,32 +228,6 @@ class LayoutPage(Page):
         for name in _NEEDS_SELECTION:
             is_ready = len(place_ids) == 1 if name == "edit" else bool(place_ids)
             self._buttons[name].setEnabled(is_ready and not self.session.is_read_only)
-
-    def _on_show_asked(self, set_ids: Sequence[str]) -> None:
-        sets = [self.session.snapshot.get(TrapSet, set_id) for set_id in set_ids]
-        ids = tuple(row.place_id for row in sets if row is not None and row.place_id)
-        self.session.select(ids)
-        self.canvas.show_items(ids)
-
-    def _on_move_asked(self, set_id: str) -> None:
-        position = clear_position(self.session.snapshot, set_id)
-        trap_set = self.session.snapshot.need(TrapSet, set_id)
-        if position is None:
-            self.session.failed.emit(
-                InvalidValue("There is no clear spot near by.", "", "Drag the trap yourself.")
-            )
-            return
-        if self.session.do(move_place, trap_set.place_id or "", *position) is not None:
-            self._on_show_asked((set_id,))
-
-    def _turn_round(self) -> None:
-        """Leave the selected places out of the round, or take those in that are out."""
-        rows = [self.table.grid.rows[n] for n in self.table.selected_rows()]
-        outside = [row.place.id for row in rows if row.trap_set is None and not row.place.is_stake]
-        if outside:
-            self.session.do(take_in, self.session.round_id, outside)
-        else:
-            self.session.do(leave_out, [row.trap_set.id for row in rows if row.trap_set])
 
     def _show(self, what: QWidget) -> None:
         """Show the work, or the next step while there is none; the focus goes along."""
