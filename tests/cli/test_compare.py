@@ -7,8 +7,10 @@ from typing import Any
 
 import pytest
 
+from trapline.analyses import bait_comparison
 from trapline.cli import compare
 from trapline.errors import InputProblem, InvalidValue, TraplineError
+from trapline.science.permutation import permutation_test
 
 TABLE = """\
 bait,catch,soak_h,place,round,condition
@@ -90,6 +92,19 @@ def test_the_text_says_when_disturbed_traps_would_change_it(command: Any) -> Non
     text = command(table)
     assert "This would change with" in text
     assert "  disturbed traps counted: leads fish" in text
+
+
+def test_the_test_is_made_once(command: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = []
+
+    def count(*args: Any, **kwargs: Any) -> Any:
+        asked.append(args)
+        return permutation_test(*args, **kwargs)
+
+    monkeypatch.setattr(bait_comparison, "permutation_test", count)
+    text = command(TABLE + "fish,0,24,11,1,disturbed\n")
+    assert "Fish" in text
+    assert len(asked) == 1
 
 
 def test_semicolons_and_decimal_commas_are_read(command: Any) -> None:

@@ -74,7 +74,7 @@ def run(args: Namespace) -> int:
     if args.json:
         print_json(comparison.as_dict())
     else:
-        print("\n".join(_lines(comparison, options, depends_on(rows, options))))
+        print("\n".join(_lines(comparison, options, depends_on(rows, options, comparison))))
     return DONE
 
 
