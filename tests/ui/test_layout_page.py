@@ -14,6 +14,7 @@ from tests.ui.trip_window import window_on
 from trapline.actions.places import add_places, move_place
 from trapline.model.line import Place
 from trapline.model.snapshot import Snapshot
+from trapline.model.trip import Trip
 from trapline.model.water import Water
 from trapline.store.project import Project
 from trapline.ui.pages.layout_page import LayoutPage
@@ -99,6 +100,22 @@ def test_a_project_without_any_position_can_be_clicked_into(opened: Opener, qtbo
     assert [place.label for place in places] == ["P1", "P2"]
     assert places[0].lon_deg < places[1].lon_deg
     assert page.session.selection == (places[1].id,)
+
+
+def test_a_trip_without_a_line_shows_what_it_fishes_and_says_why_nothing_is_added(
+    opened: Opener, qtbot: QtBot
+) -> None:
+    made = make_trip(3)
+    window = opened(made.with_rows(made.snapshot.all(Trip)[0].with_(line_id=None)))
+    page = page_of(window)
+    assert len(page.table.grid.rows) == 3
+
+    page.table.add_place()
+    assert "no line to add a place to" in window.banner.label.text()
+    window.banner.hide()
+    page._buttons["add"].click()
+    qtbot.mouseClick(page.canvas, Qt.MouseButton.LeftButton, pos=QPoint(100, 300))
+    assert window.banner.isVisible()
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ from PySide6.QtCore import QObject, Signal
 
 from trapline.analyses.plume_check import PlumeCheck, check_plumes
 from trapline.analyses.spacing_check import SpacingCheck, check_spacing
-from trapline.errors import TraplineError
+from trapline.errors import InvalidValue, TraplineError
 from trapline.model.changes import Changes
 from trapline.model.line import Line, Place
 from trapline.model.snapshot import Snapshot
@@ -219,6 +219,19 @@ class Session(QObject):
     def line(self) -> Line | None:
         """The line to which new places of the trip are added."""
         return self.snapshot.get(Line, self.trip.line_id) if self.trip else None
+
+    def line_for_places(self) -> Line | None:
+        """The line to which new places are added; without one, None, and that is said."""
+        line = self.line
+        if line is None:
+            self.failed.emit(
+                InvalidValue(
+                    "The trip has no line to add a place to.",
+                    self.trip.name if self.trip else "",
+                    "Start a trip on a line under Trip, New trip.",
+                )
+            )
+        return line
 
     def checks(self) -> tuple[SpacingCheck, PlumeCheck] | None:
         """The gaps and plumes of the round that is looked at, worked out once a change."""

@@ -22,15 +22,8 @@ class LayoutDeeds:
 
     def add_place(self, lon_deg: float, lat_deg: float) -> None:
         """Add a place where the map was clicked, and select it."""
-        session, line = self.session, self.session.line
+        session, line = self.session, self.session.line_for_places()
         if line is None:
-            session.failed.emit(
-                InvalidValue(
-                    "The trip has no line to add a place to.",
-                    session.trip.name if session.trip else "",
-                    "Choose one under Trip, Edit trip and round.",
-                )
-            )
             return
         label = next_label(session.snapshot, line.id)
         place = Place(label=label, lon_deg=lon_deg, lat_deg=lat_deg, fix="map")

@@ -45,11 +45,11 @@ class Typed:
 def place_rows(session: Session) -> list[PlaceRow]:
     """Return the rows of the session's round in the order of the line, stakes last."""
     snapshot, checks = session.snapshot, session.checks()
-    if checks is None or session.line is None:
+    if checks is None:
         return []
     spacing = checks[0]
     by_place = {row.place_id: row for row in snapshot.sets(session.round_id or "")}
-    line_ids = [session.line.id]
+    line_ids = [session.line.id] if session.line else []
     for row in by_place.values():
         place = snapshot.get(Place, row.place_id)
         if place is not None and place.line_id not in (None, *line_ids):

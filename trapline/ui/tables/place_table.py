@@ -66,7 +66,7 @@ class PlaceTable(GridView):
 
     def add_place(self) -> None:
         """Add a place without a position to the end of the line, ready to be named and placed."""
-        line = self.session.line
+        line = self.session.line_for_places()
         if line is None:
             return
         place = Place(label=next_label(self.session.snapshot, line.id))
