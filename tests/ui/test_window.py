@@ -162,6 +162,26 @@ def test_coming_back_to_an_unchanged_project_draws_nothing_anew(
     assert drawn == []
 
 
+def test_a_project_that_was_moved_away_is_told_and_can_be_copied(
+    window: MainWindow, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "t.gpkg").rename(tmp_path / "moved.gpkg")
+    window.session.do(move_place, "place-0", 7.1, 45.1)
+    assert "moved, renamed or deleted" in window.banner.label.text()
+    window.banner.hide()
+    come_back_to(window)
+    assert "moved, renamed or deleted" in window.banner.label.text()
+
+    copy = tmp_path / "copy.gpkg"
+    monkeypatch.setattr(
+        "PySide6.QtWidgets.QFileDialog.getSaveFileName", lambda *_, **__: (str(copy), "")
+    )
+    window.actions_by_name["save_copy"].trigger()
+    assert str(copy) in window.news.said
+    assert window.close()
+    assert label_of(copy) == "P1"
+
+
 # Files that are no project
 
 
