@@ -12,15 +12,18 @@ from trapline.actions.fair_order import (
     assign_traps,
     draw_fair_order,
     notes_in_words,
+    open_rounds,
     propose_fair_order,
     use_draw,
 )
 from trapline.actions.places import leave_out
+from trapline.actions.setting import record_really_done
 from trapline.actions.trips import new_trip_from, next_round
 from trapline.errors import Conflict, InvalidValue
+from trapline.model.bait import Bait
 from trapline.model.kept_draw import KeptDraw, kept_draw, planned_baits
 from trapline.model.trap import Trap
-from trapline.model.trip import Trip
+from trapline.model.trip import Round, Trip
 
 
 def kept(bench: Bench, trip: Trip | None = None) -> KeptDraw:
@@ -182,6 +185,82 @@ def test_a_new_trip_rotates_the_baits_on(bench: Bench) -> None:
     assert len(draw.rounds) == 1
     old, new = bench.hung(), bench.hung(first.id)
     assert all(before != now for before, now in zip(old, new, strict=True))
+
+
+def test_a_round_that_was_only_planned_is_no_part_of_the_rotation(bench: Bench) -> None:
+    draw_fair_order(bench.project, bench.trip_id, bench.bait_ids(), n_rounds=4, seed=7)
+    bench.set_all()
+    next_round(bench.project, bench.trip_id)  # and nobody went out for it
+    new_trip_from(bench.project, bench.trip_id, "Second", started_on="2026-08-01")
+    draw = kept(bench, bench.snapshot.trips()[0])
+    assert draw.before == kept(bench).rounds[:1]
+
+
+def test_a_new_trip_keeps_the_blocks_although_two_traps_changed_places(bench: Bench) -> None:
+    draw_fair_order(bench.project, bench.trip_id, bench.bait_ids(), n_rounds=1, seed=7)
+    bench.set_all()
+    one, two = bench.snapshot.sets(bench.round_id)[:2]
+    record_really_done(bench.project, one.id, place_id=two.place_id, swap=True)
+    new_trip_from(bench.project, bench.trip_id, "Second", started_on="2026-08-01")
+    trip = bench.snapshot.trips()[0]
+    draw = kept(bench, trip)
+    assert (trip.layout_scheme, draw.place_ids) == ("blocks", kept(bench).place_ids)
+    sets = bench.snapshot.sets(bench.snapshot.rounds(trip.id)[0].id)
+    assert [row.block for row in sets] == [1, 1, 1, 1, 2, 2, 2]
+
+
+def test_a_block_is_a_stretch_of_the_line_and_not_of_the_round(bench: Bench) -> None:
+    draw_fair_order(bench.project, bench.trip_id, bench.bait_ids()[:2], n_rounds=3, seed=7)
+    bench.set_all()
+    next_round(bench.project, bench.trip_id)
+    left = bench.snapshot.sets(bench.round(2).id)[0]
+    leave_out(bench.project, [left.id])
+    with bench.project.change("Only planned") as change:
+        for row in change.snapshot.sets(bench.round_id):
+            change.update(row.with_(state="planned", set_utc=None))
+    draw_fair_order(bench.project, bench.trip_id, bench.bait_ids()[:2], n_rounds=3, seed=8)
+    assert [row.block for row in bench.snapshot.sets(bench.round_id)] == [1, 1, 2, 2, 3, 3, 4]
+    assert [row.block for row in bench.snapshot.sets(bench.round(2).id)] == [1, 2, 2, 3, 3, 4]
+
+
+def test_a_round_before_one_that_was_fished_is_not_drawn_for(bench: Bench) -> None:
+    assign_bait(
+        bench.project, [row.id for row in bench.snapshot.sets(bench.round_id)],
+        bench.bait_id("corn"),
+    )  # fmt: skip
+    bench.set_all()
+    next_round(bench.project, bench.trip_id)
+    with bench.project.change("It never happened") as change:
+        for row in change.snapshot.sets(bench.round_id):
+            change.update(row.with_(state="planned", set_utc=None))
+    assert [row.number for row in open_rounds(bench.snapshot, bench.trip_id)] == [1, 2]
+    bench.set_all(bench.round(2).id)
+    assert open_rounds(bench.snapshot, bench.trip_id) == []
+    problem = bench.refuses(draw_fair_order, bench.trip_id, bench.bait_ids())
+    assert problem.what_to_do == "Start the next round first."
+    next_round(bench.project, bench.trip_id)
+    draw_fair_order(bench.project, bench.trip_id, bench.bait_ids(), n_rounds=4, seed=1)
+    draw = kept(bench)
+    assert draw.n_given == 2
+    assert set(draw.rounds[0]) == {-1}  # nothing ever hung in it
+    assert set(draw.rounds[1]) == {draw.bait_ids.index(bench.bait_id("corn"))}
+    assert bench.hung() == ["corn"] * 7
+
+
+def test_rounds_are_drawn_for_in_their_order_whatever_their_numbers(bench: Bench) -> None:
+    """A trip written down from paper may begin with round 2."""
+    edit(bench.project, Round, bench.round_id, number=2)
+    bench.set_all()
+    next_round(bench.project, bench.trip_id)
+    draw_fair_order(bench.project, bench.trip_id, bench.bait_ids(), seed=1)
+    draw = kept(bench)
+    assert len(draw.rounds) == 2
+    hung = [bench.snapshot.need(Bait, draw.bait_ids[bait]).name for bait in draw.rounds[1]]
+    assert bench.hung(bench.round(3).id) == hung
+    bench.set_all(bench.round(3).id)
+    next_round(bench.project, bench.trip_id)
+    assert "" not in bench.hung(bench.round(4).id)
+    assert len(kept(bench).rounds) == 3
 
 
 def test_a_new_trip_from_one_baited_by_hand_rotates_too(bench: Bench) -> None:

@@ -93,6 +93,14 @@ def test_rounds_that_are_not_compared_are_not_needed() -> None:
     assert found.n_as_extreme == by_hand(COUNTS, [0, 1])[0]
 
 
+def test_the_layouts_are_those_of_the_rounds_in_order_whatever_their_numbers() -> None:
+    made = trip()
+    rounds = made.snapshot.rounds(made.trip_id)
+    made = made.with_rows(*(row.with_(number=2 * row.number) for row in rounds))
+    assert permuted(made).n_as_extreme == by_hand(COUNTS, [0, 1, 2])[0]
+    assert permuted(made, round_ids=made.round_ids[1:]).n_as_extreme == by_hand(COUNTS, [1, 2])[0]
+
+
 def test_a_trap_without_a_count_is_left_out_of_every_layout() -> None:
     made = trip()
     row = made.sets(1)[0]

@@ -96,12 +96,13 @@ def _places_to_plan(snapshot: Snapshot, trip: Trip) -> tuple[str, ...]:
 
 
 def open_rounds(snapshot: Snapshot, trip_id: str) -> list[Round]:
-    """Return the rounds of a trip in which no trap was set yet."""
-    return [
-        row
-        for row in snapshot.rounds(trip_id)
-        if all(one.state == "planned" for one in snapshot.sets(row.id))
-    ]
+    """Return the rounds of a trip after the last one in which a trap was set."""
+    found: list[Round] = []
+    for row in reversed(snapshot.rounds(trip_id)):
+        if any(one.state != "planned" for one in snapshot.sets(row.id)):
+            break
+        found.insert(0, row)
+    return found
 
 
 def draw_fair_order(
@@ -137,7 +138,7 @@ def use_draw(project: Project, trip_id: str, kept: KeptDraw) -> Changes:
         trip = change.snapshot.need(Trip, trip_id)
         if _places_to_plan(change.snapshot, trip) != kept.place_ids:
             raise Conflict("The places changed since the draw.", trip.name, "Draw again.")
-        _write(change, kept, open_rounds(change.snapshot, trip_id))
+        _write(change, kept, trip_id)
         change.update(_with_draw(trip, kept))
     return project.last_changes
 
@@ -157,7 +158,8 @@ def _rounds_as_fished(
     """Return what really hung where, −1 where none of the baits did."""
     found = []
     for fished in rounds:
-        at = {row.place_id: row.bait_id for row in snapshot.sets(fished.id)}
+        sets = (row for row in snapshot.sets(fished.id) if row.state != "planned")
+        at = {row.place_id: row.bait_id for row in sets}
         hung = [at.get(place_id) for place_id in place_ids]
         found.append(tuple(bait_ids.index(b) if b in bait_ids else -1 for b in hung))
     return tuple(found)
@@ -222,40 +224,42 @@ def _at(ids: Sequence[str], match: re.Match[str]) -> str | None:
     return ids[number - 1] if 1 <= number <= len(ids) else None
 
 
-def _write(change: Change, kept: KeptDraw, rounds: Sequence[Round]) -> None:
-    """Write the drawn baits into planned rounds."""
-    for fished in rounds:
-        baits = planned_baits(kept, fished.number)
-        for order, row in enumerate(change.snapshot.sets(fished.id)):
-            bait_id = baits.get(row.place_id or "")
+def _write(change: Change, kept: KeptDraw, trip_id: str) -> None:
+    """Write the drawn baits into the rounds that are not set yet."""
+    rounds = change.snapshot.rounds(trip_id)
+    for fished in open_rounds(change.snapshot, trip_id):
+        baits = planned_baits(kept, rounds.index(fished) + 1)
+        for row in change.snapshot.sets(fished.id):
+            place_id = row.place_id or ""
+            bait_id = baits.get(place_id)
             if bait_id:
-                change.update(
-                    row.with_(planned_bait_id=bait_id, bait_id=bait_id, block=_block(kept, order))
-                )
+                block = block_of(kept, place_id)
+                change.update(row.with_(planned_bait_id=bait_id, bait_id=bait_id, block=block))
 
 
-def _block(kept: KeptDraw, order: int) -> int | None:
-    """Return the stretch of the line that a place lies in, counted from 1."""
-    if kept.scheme["kind"] != "blocks":
+def block_of(kept: KeptDraw, place_id: str) -> int | None:
+    """Return the stretch of the line, from 1, that a place lay in when it was drawn for."""
+    if kept.scheme["kind"] != "blocks" or place_id not in kept.place_ids:
         return None
-    limited = sum(limit is not None for limit in kept.scheme["at_most"])
-    return order // max(1, len(kept.bait_ids) - limited) + 1 if not limited else None
+    if any(limit is not None for limit in kept.scheme["at_most"]):
+        return None  # a control stands anywhere, and the stretches close up about it
+    return kept.place_ids.index(place_id) // len(kept.bait_ids) + 1
 
 
-def extended_draw(snapshot: Snapshot, trip: Trip, number: int) -> KeptDraw | None:
-    """Return the trip's draw with at least `number` rounds; None without a draw.
+def extended_draw(snapshot: Snapshot, trip: Trip, nth: int) -> KeptDraw | None:
+    """Return the trip's draw with at least n rounds; None without a draw.
 
     The rounds already fished count as they were really baited.
     """
     kept = kept_draw(trip)
-    if kept is None or number <= len(kept.rounds):
+    if kept is None or nth <= len(kept.rounds):
         return kept
     rounds = snapshot.rounds(trip.id)
     done = _rounds_as_fished(snapshot, rounds, kept.bait_ids, kept.place_ids)
     limits = kept.scheme["at_most"] or [None] * len(kept.bait_ids)
     at_most = {b: n for b, n in zip(kept.bait_ids, limits, strict=True) if n is not None}
     longer = _draw(
-        kept.bait_ids, kept.place_ids, kept.scheme["kind"], number, at_most, kept.seed,
+        kept.bait_ids, kept.place_ids, kept.scheme["kind"], nth, at_most, kept.seed,
         done, kept.before,
     )  # fmt: skip
     return _after_earlier(trip, longer)
@@ -271,8 +275,8 @@ def draw_going_on(snapshot: Snapshot, trip: Trip, seed: int | None = None) -> Ke
         return None
     kept = kept_draw(trip)
     sets = snapshot.sets(rounds[-1].id)
-    place_ids = tuple(row.planned_place_id or row.place_id or "" for row in sets)
-    if kept is not None and kept.place_ids == place_ids:
+    place_ids = _along_the_line(snapshot, sets)
+    if kept is not None and set(kept.place_ids) == set(place_ids):
         bait_ids, kind = kept.bait_ids, kept.scheme["kind"]
         limits = kept.scheme["at_most"] or [None] * len(bait_ids)
         at_most = {b: n for b, n in zip(bait_ids, limits, strict=True) if n is not None}
@@ -285,10 +289,18 @@ def draw_going_on(snapshot: Snapshot, trip: Trip, seed: int | None = None) -> Ke
     if len(bait_ids) < 2:
         return None
     # A rotation that was left incomplete goes on; after a whole one everything is open again.
-    n_left_over = len(rounds) % len(bait_ids)
-    before = _rounds_as_fished(snapshot, rounds, bait_ids, place_ids)[-n_left_over or len(rounds) :]
-    n_rounds = max(len(rounds), 1)
-    return _draw(bait_ids, place_ids, kind, n_rounds, at_most, seed, (), before)
+    fished = rounds[: len(rounds) - len(open_rounds(snapshot, trip.id))]
+    n_left_over = len(fished) % len(bait_ids)
+    going_on = fished[len(fished) - n_left_over :]
+    before = _rounds_as_fished(snapshot, going_on, bait_ids, place_ids)
+    return _draw(bait_ids, place_ids, kind, len(rounds), at_most, seed, (), before)
+
+
+def _along_the_line(snapshot: Snapshot, sets: Sequence[TrapSet]) -> tuple[str, ...]:
+    """Return the places that trap sets were planned for, wherever they really stood."""
+    places = {snapshot.need(Place, row.planned_place_id or row.place_id) for row in sets}
+    in_order = sorted(places, key=lambda place: (place.line_id or "", place.ordinal, place.id))
+    return tuple(place.id for place in in_order)
 
 
 def choose_baits(change: Change, baits: Mapping[str, str | None]) -> None:

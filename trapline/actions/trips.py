@@ -4,12 +4,12 @@ import datetime as dt
 from typing import Any
 
 from trapline.actions.editing import refuse_double
-from trapline.actions.fair_order import draw_going_on, extended_draw
+from trapline.actions.fair_order import block_of, draw_going_on, extended_draw
 from trapline.actions.places import plan_set
 from trapline.errors import Conflict
 from trapline.model.changes import Changes
 from trapline.model.fields import Noun
-from trapline.model.kept_draw import planned_baits
+from trapline.model.kept_draw import KeptDraw, planned_baits
 from trapline.model.line import DEFAULT_MAX_GAP_M, DEFAULT_MIN_GAP_M, Line, Place
 from trapline.model.trapset import TrapSet
 from trapline.model.trip import Round, Trip
@@ -144,10 +144,11 @@ def plan_next_round(change: Change, trip_id: str, set_on: str | None = None) -> 
         lift_from=last.lift_from,
     )
     change.insert(new)
-    draw = extended_draw(snapshot, trip, number)
+    nth = len(snapshot.rounds(trip_id)) + 1
+    draw = extended_draw(snapshot, trip, nth)
     if draw is not None and draw.as_json() != trip.layout_draw:
         change.update(trip.with_(layout_draw=draw.as_json()))
-    baits = planned_baits(draw, number) if draw else {}
+    baits = planned_baits(draw, nth) if draw else {}
     for row in snapshot.sets(last.id):
         place_id = row.moved_to_place_id or row.planned_place_id or row.place_id
         bait_id = baits.get(place_id or "", row.bait_id or row.planned_bait_id)
@@ -159,10 +160,17 @@ def plan_next_round(change: Change, trip_id: str, set_on: str | None = None) -> 
                 place_id=place_id,
                 planned_bait_id=bait_id,
                 bait_id=bait_id,
-                block=row.block,
+                block=_block(draw, row, place_id),
             )
         )
     return new
+
+
+def _block(draw: KeptDraw | None, row: TrapSet, place_id: str | None) -> int | None:
+    """Return the stretch of the line within which a place was drawn for: not that of a trap."""
+    if draw is not None:
+        return block_of(draw, place_id or "")
+    return None if row.moved_to_place_id else row.block
 
 
 def _day_after(day: str | None) -> str | None:
@@ -217,6 +225,7 @@ def new_trip_from(
                     place_id=place_id,
                     planned_bait_id=bait_id,
                     bait_id=bait_id,
+                    block=block_of(draw, place_id or "") if draw else None,
                 )
             )
     return project.last_changes

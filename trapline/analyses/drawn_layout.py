@@ -1,6 +1,6 @@
 """The test that a drawn layout brings along: baits dealt out anew from the same set of layouts."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 import numpy as np
@@ -10,6 +10,7 @@ from trapline.analyses.counted_lifts import CountedLifts
 from trapline.analyses.trip_lifts import TripLift
 from trapline.errors import InvalidValue
 from trapline.model.kept_draw import KeptDraw, kept_draw
+from trapline.model.snapshot import Snapshot
 from trapline.science.layout import Scheme, all_layouts, count_layouts, redraws
 from trapline.science.permutation import PermutationResult, permutation_test_over_layouts
 
@@ -18,11 +19,15 @@ MOST_LISTED: Final = 100_000
 N_DRAWN: Final = 20_000
 
 
-def drawn_test(lifts: Sequence[TripLift], counted: CountedLifts) -> PermutationResult | None:
+def drawn_test(
+    snapshot: Snapshot, lifts: Sequence[TripLift], counted: CountedLifts
+) -> PermutationResult | None:
     """Return the test over the layouts that a trip's baits were drawn from, or None.
 
     Parameters
     ----------
+    snapshot : Snapshot
+        The project: it says which rounds the trip has.
     lifts : sequence of TripLift
         The trap sets that were compared; row n of `counted` is the nth, from 1.
     counted : CountedLifts
@@ -43,18 +48,20 @@ def drawn_test(lifts: Sequence[TripLift], counted: CountedLifts) -> PermutationR
     kept = _one_draw(lifts)
     if kept is None or any(one.row.old_bait for one in counted.counted):
         return None
-    numbers = sorted({lift.round.number for lift in lifts})
+    nth = {row.id: n for n, row in enumerate(snapshot.rounds(lifts[0].trip.id), 1)}
+    numbers = sorted({nth[lift.round.id] for lift in lifts})
     n_by_hand = kept.n_given - kept.n_dealt_before
     if any(n_by_hand < number <= kept.n_given for number in numbers):
         # Places stay exchangeable however often was drawn; the layouts of one draw are not all.
         return None
-    baits = _baits_as_drawn(kept, lifts, numbers)
+    baits = _baits_as_drawn(kept, lifts, nth, numbers)
     if baits is None:
         return None
     rates = np.full(baits.shape, np.nan)
     for one in counted.counted:
         lift = lifts[one.row.row - 1]
-        cell = numbers.index(lift.round.number), kept.place_ids.index(lift.trap_set.place_id or "")
+        place_id = lift.trap_set.place_id or ""
+        cell = numbers.index(nth[lift.round.id]), kept.place_ids.index(place_id)
         rates[cell] = one.catch / one.exposure_days
     try:
         layouts, complete = _layouts(kept, numbers)
@@ -74,10 +81,10 @@ def _one_draw(lifts: Sequence[TripLift]) -> KeptDraw | None:
 
 
 def _baits_as_drawn(
-    kept: KeptDraw, lifts: Sequence[TripLift], numbers: Sequence[int]
+    kept: KeptDraw, lifts: Sequence[TripLift], nth: Mapping[str, int], numbers: Sequence[int]
 ) -> NDArray[np.int64] | None:
     """Return the drawn baits of the rounds, shape (rounds, places); None where not followed."""
-    if not numbers or not 1 <= numbers[0] <= numbers[-1] <= len(kept.rounds):
+    if not 1 <= numbers[0] <= numbers[-1] <= len(kept.rounds):
         return None
     drawn = np.array([kept.rounds[number - 1] for number in numbers], dtype=np.int64)
     seen = set()
@@ -86,7 +93,7 @@ def _baits_as_drawn(
         bait_id = lift.bait.id if lift.bait else ""
         if place_id not in kept.place_ids or bait_id not in kept.bait_ids:
             return None
-        cell = numbers.index(lift.round.number), kept.place_ids.index(place_id)
+        cell = numbers.index(nth[lift.round.id]), kept.place_ids.index(place_id)
         if cell in seen or drawn[cell] != kept.bait_ids.index(bait_id):
             return None
         seen.add(cell)

@@ -7,6 +7,7 @@ rows that were left out get the names of their traps back.
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any, Final
 
 from trapline.analyses.bait_comparison import BaitComparison, TestOf, compare_baits
@@ -169,7 +170,7 @@ def compare_trips(snapshot: Snapshot, choice: CompareChoice) -> TripComparison:
     lifts = trip_lifts(snapshot, choice.round_ids, choice.species_id)
     table = _table(lifts, choice)
     options = _options(snapshot, choice, lifts)
-    comparison, problem = _compare(table, options, lambda counted: drawn_test(table.lifts, counted))
+    comparison, problem = _compare(table, options, partial(drawn_test, snapshot, table.lifts))
     if comparison is not None:
         comparison = replace(comparison, excluded=_reworded(table, comparison.excluded))
     switches = _switches(lifts, choice, options, comparison)

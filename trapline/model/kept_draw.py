@@ -10,7 +10,7 @@ from trapline.model.trip import Trip
 
 @dataclass(frozen=True, slots=True)
 class KeptDraw:
-    """The draw of a trip as it is kept: rows of `rounds` are rounds, columns are places.
+    """The draw of a trip as it is kept: rows of `rounds` are its rounds in order, columns places.
 
     `before` are rounds of an earlier trip that the draw went on from; the rounds of the
     scheme count them. The first `n_given` rounds were fished before the draw was made: it
@@ -86,11 +86,14 @@ def _is_bait(draw: KeptDraw, bait: object) -> bool:
     return isinstance(bait, int) and -1 <= bait < len(draw.bait_ids)
 
 
-def planned_baits(kept: KeptDraw, number: int) -> dict[str, str]:
-    """Return the bait id at each place id in the round of that number; empty past the draw."""
-    if not 1 <= number <= len(kept.rounds):
+def planned_baits(kept: KeptDraw, nth: int) -> dict[str, str]:
+    """Return the bait id at each place id in the nth round of the trip; empty past the draw.
+
+    The first round is 1, whatever number it has: a trip from paper may begin with round 2.
+    """
+    if not 1 <= nth <= len(kept.rounds):
         return {}
-    row = kept.rounds[number - 1]
+    row = kept.rounds[nth - 1]
     return {
         place: kept.bait_ids[bait]
         for place, bait in zip(kept.place_ids, row, strict=True)
