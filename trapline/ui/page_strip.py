@@ -62,9 +62,10 @@ class PageStrip(QFrame):
         set_role(self.trip_label, "heading")
         layout.addWidget(self.trip_label)
         layout.addSpacing(12)
-        label = QLabel("&Round")
+        label = self.round_label = QLabel("&Round")
         self.round_box = QComboBox()
         self.round_box.setAccessibleName("Round")
+        self.round_box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
         label.setBuddy(self.round_box)
         self.round_box.activated.connect(self._on_round_activated)
         layout.addWidget(label)
@@ -91,6 +92,7 @@ class PageStrip(QFrame):
             button.setMinimumWidth(self._width(button))
             words = f"{title}, {count} to attend to" if count else title
             button.setAccessibleName(words)
+            button.setToolTip(f"{words} (Ctrl+{number + 1})")
 
     def _width(self, button: QAbstractButton) -> int:
         """The button's width with bold letters, which the shown page has: nothing jumps."""
@@ -115,5 +117,10 @@ class PageStrip(QFrame):
         )
         self.trip_label.setText(shown)
         self.trip_label.setToolTip(f"<p>{html.escape(name)}</p>" if shown != name else "")
-        self.round_box.setEnabled(bool(rounds))
-        self.next_button.setEnabled(bool(rounds) and not session.is_read_only)
+        for widget in (self.round_label, self.round_box, self.next_button):
+            widget.setVisible(bool(rounds))
+        # A round that was only planned comes first: there is nothing to go on from.
+        is_begun = bool(rounds) and any(
+            row.state != "planned" for row in session.snapshot.sets(rounds[-1].id)
+        )
+        self.next_button.setEnabled(is_begun and not session.is_read_only)
