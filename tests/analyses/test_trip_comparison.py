@@ -15,7 +15,12 @@ from trapline.analyses.comparison_words import (
 )
 from trapline.analyses.lifts import LiftRow
 from trapline.analyses.plume_check import CHOICE_TEST
-from trapline.analyses.trip_comparison import CompareChoice, TripComparison, compare_trips
+from trapline.analyses.trip_comparison import (
+    NO_BAIT_WRITTEN,
+    CompareChoice,
+    TripComparison,
+    compare_trips,
+)
 from trapline.model.bait import Bait
 from trapline.model.catch import Catch
 from trapline.model.trip import Round, Trip
@@ -165,6 +170,15 @@ def test_what_is_left_out_is_told_by_place_and_reason() -> None:
         "1 robbed, no valid count: P5, round 1 (fish).",
         "1 no bait was written down: P6, round 1 (–).",
     )
+
+
+def test_a_bait_that_is_not_known_is_not_the_planned_one() -> None:
+    made = make_trip(4, baits=("fish", "liver")).lifted([5, 1, 6, 2])
+    row = made.sets()[0]
+    found = compare(made.with_rows(row.with_(bait_id=None)))
+    assert [(one.label, one.why) for one in found.left_out] == [("P1, round 1", NO_BAIT_WRITTEN)]
+    assert found.comparison is not None
+    assert [bait.n_traps for bait in found.comparison.baits] == [2, 1]
 
 
 def test_weights_give_a_rate_and_no_model() -> None:

@@ -43,6 +43,7 @@ def project() -> Snapshot:
             round_id="round",
             place_id=f"p{n}",
             planned_bait_id="fish" if n % 2 else "corn",
+            bait_id="fish" if n % 2 else "corn",
             state="set" if n < 4 else "planned",
             condition="lost" if n == 3 else "",
         )

@@ -135,10 +135,13 @@ def test_a_trap_stands_where_it_was_set_else_at_its_place() -> None:
     assert PICTURE.position(SETS[4]) is None
 
 
-def test_the_bait_is_the_real_one_else_the_planned() -> None:
+def test_the_bait_is_the_real_one_else_the_planned_one_of_a_planned_trap() -> None:
     assert PICTURE.bait_of(SETS[0]) is FISH
     assert PICTURE.bait_of(SETS[1]) is OIL
     assert PICTURE.bait_of(SETS[2]) is None
+    for state in ("set", "lifted"):  # somebody cleared it: what really hung is not known
+        assert PICTURE.bait_of(SETS[0].with_(state=state)) is None
+        assert PICTURE.bait_of(SETS[1].with_(state=state)) is OIL
 
 
 def test_species_by_role() -> None:

@@ -150,8 +150,9 @@ class Snapshot(Picture):
         return place.lon_deg, place.lat_deg
 
     def bait_of(self, trap_set: TrapSet) -> Bait | None:
-        """The bait really in the trap, else the planned one."""
-        return self.get(Bait, trap_set.bait_id or trap_set.planned_bait_id)
+        """The bait really in the trap; what was planned says nothing of a trap that was set."""
+        planned = trap_set.planned_bait_id if trap_set.state == "planned" else None
+        return self.get(Bait, trap_set.bait_id or planned)
 
     def trap_label(self, trap_set: TrapSet) -> str:
         """The number of the trap, or an empty text while none is chosen."""
