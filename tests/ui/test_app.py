@@ -1,5 +1,6 @@
-"""What happens when the program itself is wrong."""
+"""How the program starts, and what happens when it is itself wrong."""
 
+import subprocess
 import sys
 from pathlib import Path
 
@@ -75,3 +76,20 @@ def test_a_bug_in_a_slot_leaves_the_window_working(
     assert "ZeroDivisionError" in shown[0]
     window.actions_by_name["light"].trigger()
     assert len(window.page.table.grid.rows) == 2
+
+
+def test_the_window_is_there_before_anything_heavy_is_loaded() -> None:
+    heavy = ("numpy", "scipy", "pandas", "matplotlib", "shapely", "pyproj")
+    program = f"""
+import sys
+from PySide6.QtCore import QSettings
+from trapline.ui.app import make_application, make_window
+window = make_window(make_application([]), QSettings())
+window.show()
+sys.exit(" ".join(set({heavy!r}) & set(sys.modules)) or 0)
+"""
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=False
+    )
+
+    assert done.returncode == 0, done.stderr

@@ -92,7 +92,7 @@ def test_places_without_position_are_listed_and_get_no_verdict(opened: Opener) -
 def test_a_project_without_any_position_can_be_clicked_into(opened: Opener, qtbot: QtBot) -> None:
     page = page_of(opened(without(make_trip(1), "place", "trap_set")))
     page._buttons["add"].click()
-    assert "Esc" in page.canvas.picture.notice
+    assert "Esc ends it" in page.window().news.said
     for x in (100, 300):
         qtbot.mouseClick(page.canvas, Qt.MouseButton.LeftButton, pos=QPoint(x, 300))
 

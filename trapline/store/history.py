@@ -209,6 +209,22 @@ def rows_to_put_back(db: sqlite3.Connection, number: int) -> list[KeptRow]:
     return [row for row in reversed(found.values()) if row.before != row.after]
 
 
+def changes_of(db: sqlite3.Connection, number: int) -> Changes:
+    """Return what a step did, row by row.
+
+    Raises
+    ------
+    Conflict
+        There is no such step, or its rows were given up.
+    """
+    step = numbered(db, number)
+    rows = [
+        row_change(row.table, row.row_id, from_json(row.before), from_json(row.after))
+        for row in _kept_rows(db, step, newest_first=False)
+    ]
+    return Changes(step.label, tuple(rows))
+
+
 def _kept_rows(db: sqlite3.Connection, step: Step, *, newest_first: bool) -> list[KeptRow]:
     order = "DESC" if newest_first else "ASC"
     rows = db.execute(

@@ -6,18 +6,21 @@ to :attr:`Session.changed` and decides for itself whether to redraw.
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, Signal
 
-from trapline.analyses.plume_check import PlumeCheck, check_plumes
-from trapline.analyses.spacing_check import SpacingCheck, check_spacing
 from trapline.errors import InvalidValue, TraplineError
 from trapline.model.changes import Changes
 from trapline.model.line import Line, Place
 from trapline.model.snapshot import Snapshot
 from trapline.model.trip import Round, Trip
 from trapline.store.project import EarlierSitting, Project
+
+if TYPE_CHECKING:
+    # They bring numpy: the window stands before it is needed.
+    from trapline.analyses.plume_check import PlumeCheck
+    from trapline.analyses.spacing_check import SpacingCheck
 
 EMPTY = Snapshot({})
 
@@ -233,12 +236,15 @@ class Session(QObject):
             )
         return line
 
-    def checks(self) -> tuple[SpacingCheck, PlumeCheck] | None:
+    def checks(self) -> "tuple[SpacingCheck, PlumeCheck] | None":
         """The gaps and plumes of the round that is looked at, worked out once a change."""
         if self.round_id is None or self.round is None:
             return None
         kept = self._checks
         if kept is None or kept[0] is not self.snapshot or kept[1] != self.round_id:
+            from trapline.analyses.plume_check import check_plumes
+            from trapline.analyses.spacing_check import check_spacing
+
             spacing = check_spacing(self.snapshot, self.round_id)
             plumes = check_plumes(self.snapshot, self.round_id)
             self._checks = kept = (self.snapshot, self.round_id, spacing, plumes)

@@ -34,7 +34,7 @@ class EditCommands(Handler):
         """Show what was done, when and by whom."""
         from trapline.ui.dialogs.history import HistoryDialog
 
-        HistoryDialog(self.session, self.window).exec()
+        HistoryDialog.ask(self.session, self.window)
 
     def _earlier(self, problem: EarlierSitting) -> str:
         """Ask about a step of an earlier sitting, with its time as clocks here show it."""

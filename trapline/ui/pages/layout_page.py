@@ -199,15 +199,8 @@ class LayoutPage(Page):
             set_role(self._buttons[name], "primary" if is_step else "")
             self._buttons[name].setDefault(is_step)
         self._buttons["new"].setEnabled(not is_read_only)
-        self._show_notice()
-
-    def _show_notice(self) -> None:
-        notice = ""
-        if self._buttons["add"].isChecked():
-            notice = "Click where each trap shall stand. Esc ends it."
-        elif not self.table.grid.rows:
-            notice = "No places yet. Import them, press “Add on map” and click, or add several."
-        self.canvas.set_notice(notice)
+        words = "No places yet. Import them, press “Add on map” and click, or add several."
+        self.canvas.set_notice("" if has_places else words)
 
     def _movable(self) -> frozenset[str]:
         """The trap sets that are only planned: where a trap stood is not changed by a button."""
@@ -220,7 +213,8 @@ class LayoutPage(Page):
 
     def _on_add_toggled(self, is_adding: bool) -> None:
         self.canvas.set_adding(is_adding)
-        self._show_notice()
+        if is_adding:
+            self.session.informed.emit("Click where each trap shall stand. Esc ends it.")
 
     def _on_place_selected(self, place_ids: Sequence[str]) -> None:
         self.canvas.set_selected(tuple(place_ids))
