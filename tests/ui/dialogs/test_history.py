@@ -46,8 +46,8 @@ def choose(dialog: HistoryDialog, label: str) -> list[str]:
 
 def test_each_step_says_what_it_did_with_values_before_and_after(dialog: HistoryDialog) -> None:
     assert choose(dialog, "Move place") == [
-        "place P1: Longitude: 7 ° → 7.5 °",
-        "place P1: Latitude: 45 ° → 45.5 °",
+        "place P1: Longitude: 7° → 7.5°",
+        "place P1: Latitude: 45° → 45.5°",
         "place P1: How fixed: not fixed → map",
     ]
     assert choose(dialog, "Assign baits") == [
@@ -58,6 +58,16 @@ def test_each_step_says_what_it_did_with_values_before_and_after(dialog: History
     (notes,) = choose(dialog, "Edit project")
     assert notes.endswith("n…")
     assert len(notes) < 120
+
+
+def test_a_difference_that_rounding_hides_is_shown(session: Session, qtbot: QtBot) -> None:
+    session.do(move_place, "place-1", 7.000160000000001, 45.00002)
+    dialog = HistoryDialog(session)
+    qtbot.addWidget(dialog)
+
+    assert dialog.details.toPlainText().split("\n")[0] == (
+        "place P2: Longitude: 7.00016 → 7.000160000000001"
+    )
 
 
 def test_the_newest_step_stands_first_and_is_chosen(dialog: HistoryDialog) -> None:

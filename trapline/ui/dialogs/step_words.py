@@ -47,6 +47,8 @@ def _differences(old: Noun, new: Noun, there: Snapshot, zone: str) -> list[str]:
         was, now = getattr(old, item.name), getattr(new, item.name)
         if was != now:
             texts = [_shown(value, item.metadata, there, zone) for value in (was, now)]
+            if texts[0] == texts[1] and isinstance(was, float):
+                texts = [repr(was), repr(now)]  # a difference that rounding hides is one
             label = item.metadata["label"]
             lines.append(f"{_called(old, there)}: {label}: {texts[0]} → {texts[1]}")
     return lines
@@ -74,7 +76,8 @@ def _shown(value: Any, meta: Mapping[str, Any], there: Snapshot, zone: str) -> s
     elif kind == "flag":
         text = "yes" if value else "no"
     elif isinstance(value, float):
-        text = f"{value:.10g} {meta.get('unit') or ''}".strip()
+        unit = meta.get("unit") or ""
+        text = f"{value:.10g}{'' if unit == '°' else ' '}{unit}".strip()
     else:
         text = str(value)
     return text if len(text) <= _MOST_LETTERS else f"{text[:_MOST_LETTERS]}…"
