@@ -8,11 +8,17 @@ from PySide6.QtCore import QSettings, Qt
 from PySide6.QtWidgets import QApplication, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
+from trapline.actions.editing import edit
 from trapline.actions.samples import copy_sample, list_samples
 from trapline.drawing.theme import SCREEN_THEMES
+from trapline.model.bait import Bait
+from trapline.model.line import Place
+from trapline.model.species import Species
 from trapline.ui.app import make_application, make_window
 from trapline.ui.pages.compare_page import ComparePage
+from trapline.ui.pages.lift_page import LiftPage
 from trapline.ui.pages.set_page import SetPage
+from trapline.ui.pages.short_words import ShortButton
 from trapline.ui.window import MainWindow
 
 # The smallest screen of a laptop in use, less the frame of the window and a desktop's panel.
@@ -106,3 +112,47 @@ def test_the_set_table_names_the_baits_in_full(opened: Opener, sample: str, them
     for number, column in enumerate(table.grid.columns):
         widest = max(metrics.horizontalAdvance(column.read(row)) for row in table.grid.rows)
         assert table.columnWidth(number) >= widest + 12, column.title
+
+
+@pytest.mark.parametrize("theme", SCREEN_THEMES)
+def test_long_names_are_shortened_and_do_not_widen_the_window(opened: Opener, theme: str) -> None:
+    window = opened("lake_bait_trial", theme)
+    session = window.session
+    place = "The old jetty by the leaning oak at the bend"
+    names = {
+        Place: ("label", place),
+        Bait: ("name", "Roach cut in halves & frozen over night"),
+        Species: ("name", "Narrow-clawed crayfish of the upper pond"),
+    }
+    for noun, (field, text) in names.items():
+        for n, row in enumerate(session.snapshot.all(noun)):
+            session.do(edit, noun, row.id, "Rename", **{field: f"{text} {n or ''}".strip()})
+    for number in range(5):
+        page_of(window, number)
+        assert window.minimumSizeHint().width() <= WIDTH, number
+        assert window.width() == WIDTH, number
+
+    page = page_of(window, 2)
+    assert isinstance(page, LiftPage)
+    label = page.card.place
+    assert label.text().startswith(place)
+    # What is cut off can be read in the tooltip.
+    assert (label.shown() == label.text()) == (label.toolTip() == "")
+    heading = page.counter.heading
+    assert heading.shown().endswith("kept")
+    button = next(iter(page.counter.buttons.buttons.values()))
+    assert isinstance(button, ShortButton)
+    assert button.shown().endswith("0")
+    assert len(button.shown()) < len(button.text())
+    compared = page_of(window, 3)
+    assert isinstance(compared, ComparePage)
+    assert compared.headline.shown().endswith("settled")
+
+
+def test_a_moment_is_shown_whole_in_large_letters(opened: Opener) -> None:
+    window = opened("lake_bait_trial", "sunlight")
+    page = page_of(window, 2)
+    assert isinstance(page, LiftPage)
+    line = page.panel.lifted
+    assert line.text() == "2026-08-15 07:05"
+    assert line.width() - 16 >= line.fontMetrics().horizontalAdvance(line.text())

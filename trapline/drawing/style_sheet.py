@@ -95,7 +95,7 @@ QListView::item { padding: 7px 8px; border-radius: 5px; }
 QListView::item:hover { background: $accent_soft; color: $text; }
 QHeaderView { background: $panel; }
 QHeaderView::section { background: $panel; color: $muted; border: none;
-  border-bottom: ${line}px solid $control_border; padding: 5px 6px; font-weight: 600; }
+  border-bottom: ${line}px solid $control_border; padding: 5px 9px; font-weight: 600; }
 QTableCornerButton::section { background: $panel; border: none; }
 
 QSplitter::handle { background: $window; }

@@ -5,7 +5,7 @@ from concurrent.futures import Future
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
@@ -33,6 +33,7 @@ from trapline.ui.pages.compare_choice import CompareChoicePanel, Ticked
 from trapline.ui.pages.compare_places import PlacesPanel
 from trapline.ui.pages.empty_page import EmptyPage
 from trapline.ui.pages.page import Page
+from trapline.ui.pages.short_words import ShortLabel
 from trapline.ui.session import Session
 from trapline.ui.tables.grid import Column, GridView
 
@@ -68,8 +69,8 @@ class ComparePage(Page):
         self.answer: _Answer | None = None
         self.background = Background(self)
         self.panel = CompareChoicePanel()
-        self.headline = QLabel()
-        self.headline.setTextFormat(Qt.TextFormat.PlainText)
+        # Its end says whether anything is settled.
+        self.headline = ShortLabel(cut=Qt.TextElideMode.ElideMiddle)
         set_role(self.headline, "title")
         self.verdict = QLabel()
         self.verdict.setTextFormat(Qt.TextFormat.PlainText)
@@ -114,9 +115,6 @@ class ComparePage(Page):
         super().set_theme(theme)
         for part in (self.chart, self.forest, self.places):
             part.set_theme(theme)
-        # The words of the switches are not cut off, however large the letters are.
-        bar_px = self.area.verticalScrollBar().sizeHint().width()
-        self.area.setMinimumWidth(max(240, self.panel.minimumSizeHint().width() + bar_px))
 
     # Making
 
@@ -172,10 +170,10 @@ class ComparePage(Page):
         whole.addWidget(card)
         whole.addWidget(self.table)
         whole.addWidget(self.tabs, 1)
-        self.area = _scrolled(self.panel, "What is compared")
         body = QSplitter(Qt.Orientation.Horizontal)
-        body.addWidget(self.area)
-        body.addWidget(_scrolled(right, "Comparison"))
+        body.addWidget(_Scrolled(self.panel, "What is compared"))
+        body.addWidget(_Scrolled(right, "Comparison"))
+        body.setChildrenCollapsible(False)
         body.setStretchFactor(1, 1)
         body.setSizes([270, 860])
         self.over = QStackedLayout(self)
@@ -270,16 +268,26 @@ class ComparePage(Page):
         self._fit_table()
 
 
-def _scrolled(widget: QWidget, name: str) -> QScrollArea:
-    """Return an area that scrolls a part of the page where the window is too low for it."""
-    area = QScrollArea()
-    area.setWidgetResizable(True)
-    area.setFrameShape(QFrame.Shape.NoFrame)
-    area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-    area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-    area.setAccessibleName(name)
-    area.setWidget(widget)
-    return area
+class _Scrolled(QScrollArea):
+    """A part of the page that scrolls where the window is too low for it, never sideways."""
+
+    def __init__(self, inside: QWidget, name: str) -> None:
+        super().__init__()
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setAccessibleName(name)
+        self.setWidget(inside)
+
+    # Qt overrides
+
+    def minimumSizeHint(self) -> QSize:
+        # The words inside are not cut off, however large the letters are.
+        bar_px = self.verticalScrollBar().sizeHint().width()
+        inside = self.widget()
+        inside_px = inside.minimumSizeHint().width() if inside is not None else 0
+        return QSize(inside_px + bar_px, super().minimumSizeHint().height())
 
 
 def _work(snapshot: Snapshot, trip_id: str | None, ticked: Ticked) -> _Answer:

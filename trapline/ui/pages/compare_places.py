@@ -20,13 +20,14 @@ class PlacesPanel(QWidget):
         self.table = GridView(
             [
                 Column("Place", lambda row: row.place),
-                Column("Per trap and 24 h", _rate, is_number=True),
+                Column("Per 24 h", _rate, is_number=True,
+                       tip=lambda _: "Catch per trap and 24 h of soak"),
                 Column("Catch", lambda row: str(row.catch) if row.n_counted else "–",
                        is_number=True),
                 Column("Hours", lambda row: f"{row.effort_h:.1f}" if row.n_counted else "–",
                        is_number=True),
                 Column("Counted", lambda row: f"{row.n_counted} of {row.n_sets}"),
-                Column("Baits", lambda row: ", ".join(row.baits), stretch=True),
+                Column("Baits", lambda row: ", ".join(row.baits)),
             ],
             "Places, the best first",
         )  # fmt: skip

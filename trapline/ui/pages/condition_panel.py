@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from PySide6.QtCore import QObject, Qt, Signal
+from PySide6.QtCore import QObject, QSize, Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -79,9 +79,13 @@ class Line(QLineEdit):
         super().__init__(parent)
         self.setAccessibleName(name)
         self.setPlaceholderText(placeholder)
-        self.setMinimumWidth(90)
 
     # Qt overrides
+
+    def minimumSizeHint(self) -> QSize:
+        # A whole moment can be read, however large the letters are.
+        whole = self.fontMetrics().horizontalAdvance("2026-08-30 20:08")
+        return QSize(whole + 20, super().minimumSizeHint().height())
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Escape):

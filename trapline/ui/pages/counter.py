@@ -18,6 +18,7 @@ from trapline.drawing.theme import set_role
 from trapline.model.catch import FATES
 from trapline.model.species import Species
 from trapline.ui.pages.numeral import Numeral
+from trapline.ui.pages.short_words import ShortLabel
 from trapline.ui.pages.species_buttons import SpeciesButtons, large_button
 
 DROPPED = "dropped back at the lift"
@@ -50,8 +51,7 @@ class Counter(QFrame):
         self.species_id = ""
         self.typed = ""
         self._fates: dict[str, str] = {}
-        self.heading = QLabel()
-        self.heading.setTextFormat(Qt.TextFormat.PlainText)
+        self.heading = ShortLabel(cut=Qt.TextElideMode.ElideMiddle)
         set_role(self.heading, "title")
         self.numeral = Numeral()
         self.breakdown = QLabel()

@@ -14,14 +14,19 @@ from PySide6.QtWidgets import (
 )
 
 from trapline.model.species import Species
+from trapline.ui.pages.short_words import ShortButton
 
 IN_A_ROW = 3
 _MOST_BUTTONS = 6
 
 
-def large_button(text: str, parent: QWidget | None = None) -> QPushButton:
-    """Return a button that leaves the keys with the page when it is clicked."""
-    button = QPushButton(text.replace("&", "&&"), parent)
+def large_button(text: str, parent: QWidget | None = None, *, is_name: bool = False) -> QPushButton:
+    """Return a button that leaves the keys with the page when it is clicked.
+
+    One that carries a name is shortened where the name is long; words are always whole.
+    """
+    kind = ShortButton if is_name else QPushButton
+    button = kind(text.replace("&", "&&"), parent)
     button.setAutoDefault(False)
     # Tall for wet fingers, narrow at the sides: the words fit in the large letters for sunlight.
     button.setStyleSheet("min-height: 26px; padding-left: 6px; padding-right: 6px;")
@@ -76,7 +81,7 @@ class SpeciesButtons(QWidget):
         few = len(self.species) <= _MOST_BUTTONS
         shown = self.species if few else self.species[: _MOST_BUTTONS - 1]
         for n, one in enumerate(shown):
-            button = large_button(one.name)
+            button = large_button(one.name, is_name=True)
             button.setCheckable(True)
             button.setToolTip(f"<p>Count one {html.escape(one.name)}</p>")
             button.clicked.connect(lambda _=False, key=one.id: self.species_clicked.emit(key))

@@ -11,13 +11,12 @@ from trapline.model.line import Place
 from trapline.model.snapshot import Snapshot
 from trapline.model.trap import Trap
 from trapline.model.trapset import TrapSet
+from trapline.ui.pages.short_words import ShortLabel
 
 
-def _plain(role: str = "") -> QLabel:
-    label = QLabel()
-    label.setTextFormat(Qt.TextFormat.PlainText)
-    if role:
-        set_role(label, role)
+def _short(role: str) -> ShortLabel:
+    label = ShortLabel()
+    set_role(label, role)
     return label
 
 
@@ -28,30 +27,29 @@ class TrapCard(QFrame):
         super().__init__(parent)
         set_role(self, "card")
         self.theme_name = "light"
-        self.number = _plain("numeral")
-        self.place = _plain("title")
-        self.tags = _plain("note")
+        self.number = _short("numeral")
+        self.place = _short("title")
+        self.tags = _short("note")
+        self.tags.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         self.mark = QLabel()
-        self.bait = _plain("heading")
-        self.since = _plain()
+        self.bait = _short("heading")
+        self.since = QLabel()
+        self.since.setTextFormat(Qt.TextFormat.PlainText)
         self.since.setWordWrap(True)
         left = QVBoxLayout()
         left.setSpacing(0)
-        word = _plain("note")
-        word.setText("Trap")
+        word = QLabel("Trap")
+        set_role(word, "note")
         left.addWidget(word)
         left.addWidget(self.number, 1)
         right = QVBoxLayout()
         right.setSpacing(3)
-        top = QHBoxLayout()
-        top.addWidget(self.place)
-        top.addStretch(1)
-        top.addWidget(self.tags)
-        right.addLayout(top)
+        right.addWidget(self.place)
         bait = QHBoxLayout()
         bait.setSpacing(4)
         bait.addWidget(self.mark)
-        bait.addWidget(self.bait, 1)
+        bait.addWidget(self.bait, 3)
+        bait.addWidget(self.tags, 2)
         right.addLayout(bait)
         right.addWidget(self.since)
         layout = QHBoxLayout(self)
@@ -73,7 +71,8 @@ class TrapCard(QFrame):
         depth = f", {place.depth_m:g} m deep" if place and place.depth_m is not None else ""
         left_over = f"  (round {stop.earlier_round})" if stop.earlier_round else ""
         self.place.setText(f"{stop.place}{depth}{left_over}")
-        self.tags.setText(trap.tag_text if trap and trap.tags else "no tag noted")
+        word = "tags" if trap and len(trap.tags) > 1 else "tag"
+        self.tags.setText(f"{word} {trap.tag_text}" if trap and trap.tags else "no tag noted")
         bait = snapshot.bait_of(row)
         self.bait.setText((bait.name if bait else "bait not noted") + _bait_words(row))
         if bait:

@@ -27,9 +27,9 @@ class LiftList(GridView):
         self._catches: dict[str, list[Catch]] = {}
         super().__init__(
             [
-                Column("Place", lambda stop: stop.place, decoration=self._icon),
+                Column("Place", lambda stop: stop.place, decoration=self._icon, stretch=True),
                 Column("Trap", lambda stop: stop.trap),
-                Column("Found", self._outcome, mark=self._mark, stretch=True),
+                Column("Found", self._outcome, mark=self._mark),
             ],
             "Traps in the order of lifting",
             parent,

@@ -66,7 +66,7 @@ class SetCells:
                 stretch=True,
             ),
             Column(
-                "Bait really hung",
+                "Bait hung",
                 lambda row: self._name(Bait, "name", row.bait_id),
                 self._write_bait,
                 choices=bait_names,
