@@ -84,3 +84,7 @@ def test_zero_not_counted_and_lost_read_differently() -> None:
     assert words(state="set", earlier=1) == "in water, round 1"
     weighed = Catch(species_id="crayfish", weight_kg=1.5)
     assert words(weighed, **lifted, counted=True) == "weighed or measured"
+    back = Catch(species_id="crayfish", fate="put back", count=3)
+    assert words(weighed, back, **lifted, counted=True) == "weighed or measured"
+    assert words(weighed, kept, **lifted, counted=True) == "4"
+    assert words(perch, **lifted, counted=True) == "not counted"

@@ -55,6 +55,20 @@ def test_a_weight_is_not_a_count() -> None:
     assert found.catch_words == "not counted, 1.5 kg, 2 bucket"
 
 
+def test_a_count_of_one_fate_is_no_count_where_another_was_weighed() -> None:
+    made = lifted(None)
+    key = made.sets()[0].id
+    kept = Catch(trap_set_id=key, species_id=made.target_id, weight_kg=1.5)
+    back = Catch(trap_set_id=key, species_id=made.target_id, fate="put back", count=3)
+    made = made.with_rows(kept, back, made.sets()[0].with_(counted=True))
+    found = trip_lifts(made.snapshot, made.round_ids)[0]
+    assert (found.caught, found.counts) == (None, False)
+    assert found.catch_words == "not counted, 1.5 kg, 3 counted"
+    both = Catch(trap_set_id=key, species_id=made.target_id, count=10)
+    found = trip_lifts(made.with_rows(both).snapshot, made.round_ids)[0]
+    assert (found.caught, found.counts, found.catch_words) == (13, True, "13, 1.5 kg")
+
+
 def test_all_fates_are_counted_and_those_dropped_back_are_known() -> None:
     made = lifted(3)
     more = [

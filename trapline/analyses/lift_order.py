@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from trapline.analyses.trip_lifts import caught_of
 from trapline.model.catch import Catch
 from trapline.model.line import Place
 from trapline.model.snapshot import Snapshot
@@ -125,7 +126,9 @@ def outcome_words(stop: Stop, catches: Sequence[Catch], target_id: str | None) -
     if not row.counted:
         return "not counted"
     own = [one for one in catches if one.species_id == target_id]
-    if own and all(one.count is None for one in own):
-        return "weighed or measured"
-    total = str(sum(one.count or 0 for one in own))
+    caught = caught_of(own)
+    if caught is None:
+        # Without any entry it was another species that was counted, before the target changed.
+        return "weighed or measured" if own else "not counted"
+    total = str(caught)
     return f"{total}, disturbed" if row.condition == "disturbed" else total

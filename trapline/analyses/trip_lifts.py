@@ -29,13 +29,14 @@ class TripLift:
     fished_h : float or None
         The same, until it was disturbed where that moment is known.
     caught : int or None
-        Animals with every fate; None where nobody counted, which is not 0.
+        Animals with every fate; None where nobody counted, which is not 0, and where those
+        of one fate were only weighed or measured.
     dropped_back : int
         Those of them that dropped back at the lift.
     weight_kg : float or None
         What was weighed instead of, or beside, counting.
     measures : str
-        What was measured out: "2 bucket".
+        What was measured out: "2 bucket"; and what was counted beside, where that is not all.
     bycatch : tuple of (species, fate, number)
         Everything else; the number is a count or a text.
     """
@@ -187,7 +188,6 @@ def _lift(
 ) -> TripLift:
     trap = snapshot.get(Trap, row.trap_id)
     own = [one for one in catches if target is not None and one.species_id == target.id]
-    counts = [one.count for one in own if one.count is not None]
     weights = [one.weight_kg for one in own if one.weight_kg is not None]
     soak_h = _hours(row.set_utc, row.lift_utc)
     return TripLift(
@@ -201,11 +201,41 @@ def _lift(
         condition=_condition(row),
         soak_h=soak_h,
         fished_h=_hours(row.set_utc, row.disturbed_utc) if row.disturbed_utc else soak_h,
-        caught=sum(counts) if counts else None,
+        caught=caught_of(own),
         dropped_back=sum(one.count or 0 for one in own if one.fate == DROPPED_BACK),
         weight_kg=sum(weights) if weights else None,
-        measures=_measures(own),
+        measures=_measures_beside(own),
         bycatch=_bycatch(snapshot, catches, target),
+    )
+
+
+def caught_of(catches: Sequence[Catch]) -> int | None:
+    """Return the animals of one species in a trap, of every fate; None where not all are counted.
+
+    Parameters
+    ----------
+    catches : sequence of Catch
+        The entries of that species; a weight beside a count of the same fate changes nothing.
+
+    References
+    ----------
+    Common practice, no source: zero is data, blank is not.
+
+    Examples
+    --------
+    >>> caught_of([Catch(fate="kept", weight_kg=2.0), Catch(fate="put back", count=0)]) is None
+    True
+    """
+    counted = {one.fate for one in catches if one.count is not None}
+    if not counted or any(one.fate not in counted for one in catches):
+        return None
+    return sum(one.count or 0 for one in catches)
+
+
+def _measures_beside(catches: Sequence[Catch]) -> str:
+    n_counted = sum(one.count or 0 for one in catches) if caught_of(catches) is None else 0
+    return ", ".join(
+        word for word in (_measures(catches), f"{n_counted} counted" if n_counted else "") if word
     )
 
 
