@@ -17,10 +17,10 @@ from trapline.analyses.drawn_layout import drawn_test
 from trapline.analyses.lifts import LiftRow
 from trapline.analyses.plume_check import check_plumes
 from trapline.analyses.trip_lifts import TripLift, trip_lifts
+from trapline.analyses.weighed_lifts import Weighed, weighed_lifts
 from trapline.errors import InputProblem
 from trapline.model.bait import Bait
 from trapline.model.snapshot import Snapshot
-from trapline.science.effort import HOURS_PER_DAY
 
 NO_BAIT_WRITTEN: Final = "no bait was written down"
 
@@ -84,16 +84,6 @@ class DisturbedShare:
     bait: str
     n_disturbed: int
     n_lifted: int
-
-
-@dataclass(frozen=True, slots=True)
-class Weighed:
-    """What was weighed with a bait where nobody counted: a rate, and no model of it."""
-
-    bait: str
-    n_sets: int
-    weight_kg: float
-    kg_per_24h: float
 
 
 @dataclass(frozen=True)
@@ -188,7 +178,7 @@ def compare_trips(snapshot: Snapshot, choice: CompareChoice) -> TripComparison:
             if one.soak_h != one.row.soak_h
         ),
         disturbed=_disturbed(lifts),
-        weighed=_weighed(lifts),
+        weighed=weighed_lifts(lifts),
         switches=switches,
         warnings=(*_about_reference(snapshot, choice, options),
                   *_warnings(table, comparison, lifts)),
@@ -347,19 +337,6 @@ def _disturbed(lifts: Sequence[TripLift]) -> tuple[DisturbedShare, ...]:
         if lift.bait and lift.condition not in ("planned", "not lifted"):
             lifted.setdefault(lift.bait.name, []).append(lift.condition == "disturbed")
     return tuple(DisturbedShare(bait, sum(rows), len(rows)) for bait, rows in lifted.items())
-
-
-def _weighed(lifts: Sequence[TripLift]) -> tuple[Weighed, ...]:
-    by_bait: dict[str, list[TripLift]] = {}
-    for lift in lifts:
-        if lift.condition == "fished" and lift.soak_h and lift.weight_kg is not None:
-            by_bait.setdefault(lift.bait_name, []).append(lift)
-    found = []
-    for bait, rows in by_bait.items():
-        weight_kg = sum(row.weight_kg or 0.0 for row in rows)
-        soak_h = sum(row.soak_h or 0.0 for row in rows)
-        found.append(Weighed(bait, len(rows), weight_kg, HOURS_PER_DAY * weight_kg / soak_h))
-    return tuple(found)
 
 
 def _about_reference(
