@@ -156,12 +156,14 @@ def _place(sheet: Sheet, boxes: FloatArray, taken: FloatArray) -> IndexArray:
 
 
 SPARSE: Final = 400
+# The outer one of the two rings about the current trap, beyond its mark.
+CURRENT_RING_PX: Final = 11
 
 
 def _obstacles(sheet: Sheet) -> FloatArray:
     """Return the boxes of the marks in view and of what else must stay readable."""
     x, y = sheet.spots
-    reach = _radii(sheet, sheet.in_view) * 0.9
+    reach = _radii(sheet, sheet.in_view) * 0.9 + _ring_px(sheet, sheet.in_view)
     marks = np.column_stack([x - reach, y - reach, x + reach, y + reach])
     others = [(box.left(), box.top(), box.right(), box.bottom()) for box in sheet.taken]
     return np.concatenate([marks, np.array(others, dtype=np.float64).reshape(-1, 4)])
@@ -173,12 +175,18 @@ def _radii(sheet: Sheet, rows: IndexArray) -> FloatArray:
     return np.array([sheet.radius(row) for row in rows.tolist()])
 
 
+def _ring_px(sheet: Sheet, rows: IndexArray) -> FloatArray:
+    """Return how far the rings of the current trap reach beyond its mark: no label under them."""
+    return np.where(rows == sheet.current, (CURRENT_RING_PX + 3) * sheet.unit, 0.0)
+
+
 def _label_boxes(sheet: Sheet, rows: IndexArray, widths: FloatArray, height: float) -> FloatArray:
     """Return boxes right, left, above and below of the marks, at their corners, farther out."""
     x, y = sheet.spots
     radii = _radii(sheet, rows)
     has_tick = np.array([style.state == "lifted" for style in sheet.content.styles])
     away = radii * np.where(has_tick[sheet.content.style_of[rows]], 1.55, 1.0) + 4 * sheet.unit
+    away = np.maximum(away, radii + _ring_px(sheet, rows))
     near = 0.62 * away
     lefts_tops = (
         (x + away, y - height / 2),
@@ -267,7 +275,7 @@ def paint_rings(sheet: Sheet) -> None:
     if sheet.current >= 0 and sheet.content.is_drawable[sheet.current]:
         spot, radius = sheet.px(sheet.current), sheet.radius(sheet.current)
         paint_ring(sheet, spot, radius + 5 * sheet.unit)
-        paint_ring(sheet, spot, radius + 11 * sheet.unit)
+        paint_ring(sheet, spot, radius + CURRENT_RING_PX * sheet.unit)
 
 
 def paint_ring(sheet: Sheet, middle: QPointF, radius: float) -> None:
