@@ -41,7 +41,7 @@ def _nearest(middle: QPointF, box: QRectF) -> float:
 def test_no_label_lies_under_the_rings_of_the_current_trap(lake, picture, painted, size, row):
     picture(lake, size=size, current=f"set-{row}")
     middle, radius = max(painted["rings"], key=lambda one: one[1])
-    own = [text for text, _ in painted["labels"] if text.startswith("T")]
+    own = [(text, box) for text, box in painted["labels"] if text.startswith("T")]
     assert own
-    for text, box in painted["labels"]:
+    for text, box in own:
         assert _nearest(middle, box) >= radius, text
