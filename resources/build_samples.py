@@ -428,7 +428,9 @@ def main(folder: Path) -> None:
         with tempfile.TemporaryDirectory() as draft_folder:
             draft = Path(draft_folder) / f"{name}.gpkg"
             build(draft)
-            snapshot = settle(draft, folder / f"{name}.gpkg", name)
+            settled = Path(draft_folder) / "settled.gpkg"
+            snapshot = settle(draft, settled, name)
+            (folder / f"{name}.gpkg").write_bytes(settled.read_bytes())
         write_gpx_file(snapshot, folder / f"{name}.gpx")
         write_places_csv(snapshot, folder / f"{name}_places.csv")
 

@@ -16,6 +16,7 @@ from trapline.actions.samples import copy_sample, list_samples
 from trapline.analyses.plume_check import check_plumes
 from trapline.analyses.spacing_check import check_spacing
 from trapline.cli.main import main
+from trapline.errors import ReadOnlyProject
 from trapline.exchange.places_file import read_places
 from trapline.folders import shipped_folder
 from trapline.model.line import Line, Place
@@ -64,6 +65,15 @@ def sqlite_version_of(path: Path) -> int:
 
 def test_the_samples_are_these() -> None:
     assert tuple(list_samples()) == NAMES
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_shipped_sample_opens_for_reading_only(name: str) -> None:
+    with Project.open(FOLDER / f"{name}.gpkg") as project:
+        assert project.read_only
+        assert "open a fresh copy" in project.why_read_only
+        with pytest.raises(ReadOnlyProject), project.change("Write") as change:
+            change.insert(Water(name="Puddle"))
 
 
 def test_the_script_rebuilds_them(tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from trapline.errors import EnvironmentProblem, NewerFormat, NotAProject, ReadOnlyProject
+from trapline.folders import shipped_folder
 from trapline.model.nouns import NOUNS
 from trapline.store.connection import Guard, cause_code, connect, plain_errors
 from trapline.store.creation import ordinary_tables, schema_columns
@@ -39,7 +40,10 @@ def examine(path: Path, *, read_only: bool) -> Opening:
         In one sentence, with what to do.
     """
     _look_at(path)
-    connection, guard, why = _reach(path, read_only)
+    is_shipped = _is_shipped(path)
+    connection, guard, why = _reach(path, read_only or is_shipped)
+    if is_shipped and not read_only:
+        why = "It is a sample that came with the program; open a fresh copy of it (File menu)."
     try:
         with plain_errors(path), _unreadable(path):
             found = _identify(connection, path)
@@ -54,6 +58,14 @@ def examine(path: Path, *, read_only: bool) -> Opening:
         connection.close()
         raise
     return Opening(connection, guard, why)
+
+
+def _is_shipped(path: Path) -> bool:
+    """Whether a file lies among the samples, which stay as they came."""
+    try:
+        return path.resolve().parent == shipped_folder("sample_projects").resolve()
+    except EnvironmentProblem:  # an installation without samples has none to keep
+        return False
 
 
 def _look_at(path: Path) -> None:
