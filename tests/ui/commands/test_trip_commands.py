@@ -211,7 +211,7 @@ def test_a_dropped_file_is_previewed(
         QPointF(5, 5), Qt.DropAction.CopyAction, data, Qt.MouseButton.LeftButton,
         Qt.KeyboardModifier.NoModifier,
     )  # fmt: skip
-    QApplication.sendEvent(window, event)
+    window.dropped.eventFilter(window, event)
     qtbot.waitUntil(lambda: bool(asked))
     assert asked == [(ImportDialog, (window.session, window, path))]
 
