@@ -4,8 +4,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QSettings, Qt
-from PySide6.QtWidgets import QApplication, QPushButton, QWidget
+from PySide6.QtCore import QPoint, QRect, QSettings, Qt
+from PySide6.QtWidgets import QApplication, QLabel, QLineEdit, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
 from trapline.actions.editing import edit
@@ -16,6 +16,7 @@ from trapline.model.line import Place
 from trapline.model.species import Species
 from trapline.ui.app import make_application, make_window
 from trapline.ui.pages.compare_page import ComparePage
+from trapline.ui.pages.layout_page import LayoutPage
 from trapline.ui.pages.lift_page import LiftPage
 from trapline.ui.pages.set_page import SetPage
 from trapline.ui.pages.short_words import ShortButton
@@ -112,6 +113,35 @@ def test_the_set_table_names_the_baits_in_full(opened: Opener, sample: str, them
     for number, column in enumerate(table.grid.columns):
         widest = max(metrics.horizontalAdvance(column.read(row)) for row in table.grid.rows)
         assert table.columnWidth(number) >= widest + 12, column.title
+
+
+@pytest.mark.parametrize("theme", SCREEN_THEMES)
+def test_the_notes_of_places_are_seen_without_scrolling(opened: Opener, theme: str) -> None:
+    window = opened("lake_bait_trial", theme)
+    page = page_of(window, 0)
+    assert isinstance(page, LayoutPage)
+    table = page.table
+    note = [column.title for column in table.grid.columns].index("Note")
+    end = table.columnViewportPosition(note) + table.columnWidth(note)
+    assert end <= table.viewport().width()
+
+
+def test_all_pages_begin_at_the_same_margin(opened: Opener) -> None:
+    window = opened("lake_bait_trial", "light")
+    firsts = set()
+    for number in range(5):
+        page = page_of(window, number)
+        parts = [
+            QRect(one.mapTo(page, QPoint(0, 0)), one.size())
+            for one in page.findChildren(QWidget)
+            if one.isVisible()
+            and isinstance(one, QLabel | QPushButton | QLineEdit)
+            and one.height()
+        ]
+        top = min(part.center().y() for part in parts)
+        row = [part for part in parts if abs(part.center().y() - top) < 20]
+        firsts.add(min(part.left() for part in row))
+    assert firsts == {12}
 
 
 @pytest.mark.parametrize("theme", SCREEN_THEMES)

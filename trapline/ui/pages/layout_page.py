@@ -57,6 +57,7 @@ class LayoutPage(Page):
         self.empty = EmptyPage()
         self.deeds = LayoutDeeds(self)
         self._round_shown: str | None = None
+        self._letters_pt: float | None = 0.0
         self._buttons: dict[str, QPushButton] = {}
         self._arrange()
         self._connect()
@@ -110,12 +111,16 @@ class LayoutPage(Page):
         super().set_theme(theme)
         self.canvas.set_theme(theme)
         self.table.cells.theme_name = theme.name
+        if self._letters_pt != theme.window_font_pt:
+            # The table shows its notes without scrolling; where people drew it wider, it stays.
+            self._letters_pt = theme.window_font_pt
+            self.splitter.setSizes([536, 616] if theme.window_font_pt else [610, 534])
 
     # Making
 
     def _arrange(self) -> None:
         bar = QHBoxLayout()
-        bar.setContentsMargins(8, 8, 8, 6)
+        bar.setContentsMargins(12, 8, 12, 6)
         bar.setSpacing(6)
         for name, text, tip in _BAR:
             bar.addWidget(self._button(name, text, tip))
@@ -123,7 +128,7 @@ class LayoutPage(Page):
         bar.addStretch(1)
         side = QWidget()
         column = QVBoxLayout(side)
-        column.setContentsMargins(4, 0, 8, 8)
+        column.setContentsMargins(4, 0, 12, 8)
         rows = QHBoxLayout()
         rows.setSpacing(2)
         for name, text, tip in _ROWS:
@@ -141,7 +146,6 @@ class LayoutPage(Page):
         self.splitter.addWidget(side)
         self.splitter.setStretchFactor(0, 3)
         self.splitter.setStretchFactor(1, 2)
-        self.splitter.setSizes([610, 530])
         self.splitter.setChildrenCollapsible(False)
         self.work = QWidget()
         layout = QVBoxLayout(self.work)
