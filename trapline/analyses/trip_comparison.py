@@ -17,6 +17,7 @@ from trapline.analyses.drawn_layout import drawn_test
 from trapline.analyses.lifts import LiftRow
 from trapline.analyses.plume_check import check_plumes
 from trapline.analyses.trip_lifts import TripLift, trip_lifts
+from trapline.analyses.trip_warnings import warnings_of_trips
 from trapline.analyses.weighed_lifts import Weighed, weighed_lifts
 from trapline.errors import InputProblem
 from trapline.model.bait import Bait
@@ -181,7 +182,7 @@ def compare_trips(snapshot: Snapshot, choice: CompareChoice) -> TripComparison:
         weighed=weighed_lifts(lifts),
         switches=switches,
         warnings=(*_about_reference(snapshot, choice, options),
-                  *_warnings(table, comparison, lifts)),
+                  *_warnings(table, comparison), *warnings_of_trips(snapshot, lifts)),
     )  # fmt: skip
 
 
@@ -348,30 +349,11 @@ def _about_reference(
     return (f"The reference bait, {reference.name}, hung in none of these rounds.",)
 
 
-def _warnings(
-    table: _Table, comparison: BaitComparison | None, lifts: Sequence[TripLift]
-) -> tuple[str, ...]:
-    """Return the warnings with traps called by their places."""
+def _warnings(table: _Table, comparison: BaitComparison | None) -> tuple[str, ...]:
+    """Return the warnings about the rows with traps called by their places."""
 
     def named(match: re.Match[str]) -> str:
         return label_of(table.lifts[int(match.group(1)) - 1])
 
-    found = (
-        [re.sub(r"^Row (\d+)", named, text) for text in comparison.warnings] if comparison else []
-    )
-    n_trips = len({lift.trip.id for lift in lifts})
-    if n_trips > 1:
-        found.append(
-            f"{n_trips} trips are taken together as if all their nights were alike: the"
-            " intervals are narrower than they should be."
-        )
-    topped_up = sum(
-        lift.trap_set.bait_action == "topped up" and lift.condition != "planned" for lift in lifts
-    )
-    if topped_up:
-        found.append(f"{topped_up} soaks on topped-up bait count as fresh.")
-    if any(lift.weight_kg is not None and lift.caught is None for lift in lifts):
-        found.append("Weights give a rate and no model: only counts are compared.")
-    if len({lift.trip.target_species_id for lift in lifts}) > 1:
-        found.append("The trips do not count the same species.")
-    return tuple(found)
+    found = comparison.warnings if comparison else ()
+    return tuple(re.sub(r"^Row (\d+)", named, text) for text in found)

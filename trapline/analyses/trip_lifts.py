@@ -39,6 +39,9 @@ class TripLift:
         What was measured out: "2 bucket"; and what was counted beside, where that is not all.
     bycatch : tuple of (species, fate, number)
         Everything else; the number is a count or a text.
+    is_taken_as_none : bool
+        Whether `caught` is 0 because the species is by-catch of its trip, which is written
+        down where there is any, and the trap was counted without an entry of it.
     """
 
     trap_set: TrapSet
@@ -56,6 +59,7 @@ class TripLift:
     weight_kg: float | None
     measures: str
     bycatch: tuple[tuple[str, str, str], ...]
+    is_taken_as_none: bool = False
 
     @property
     def bait_name(self) -> str:
@@ -145,7 +149,8 @@ def trip_lifts(
     round_ids : sequence of str
         Rounds of one trip or of several.
     species_id : str, optional
-        What is counted; without it the target of each trip.
+        What is counted; without it the target of each trip. Of a trip with another target
+        it is by-catch: a counted trap without an entry of it had none.
 
     Raises
     ------
@@ -188,6 +193,7 @@ def _lift(
 ) -> TripLift:
     trap = snapshot.get(Trap, row.trap_id)
     own = [one for one in catches if target is not None and one.species_id == target.id]
+    is_taken_as_none = not own and row.counted and target != target_of(snapshot, trip)
     weights = [one.weight_kg for one in own if one.weight_kg is not None]
     soak_h = _hours(row.set_utc, row.lift_utc)
     return TripLift(
@@ -201,11 +207,12 @@ def _lift(
         condition=_condition(row),
         soak_h=soak_h,
         fished_h=_hours(row.set_utc, row.disturbed_utc) if row.disturbed_utc else soak_h,
-        caught=caught_of(own),
+        caught=0 if is_taken_as_none else caught_of(own),
         dropped_back=sum(one.count or 0 for one in own if one.fate == DROPPED_BACK),
         weight_kg=sum(weights) if weights else None,
         measures=_measures_beside(own),
         bycatch=_bycatch(snapshot, catches, target),
+        is_taken_as_none=is_taken_as_none,
     )
 
 
