@@ -8,14 +8,17 @@ from tests.actions.bench import Bench
 from tests.actions.wet_bench import FIRST, NEXT_MORNING, WetBench
 from trapline.actions.counting import tap
 from trapline.actions.editing import edit
+from trapline.actions.fair_order import assign_traps
+from trapline.actions.gear import report_found
 from trapline.actions.lifting import (
     correct_lift,
     lift_trap,
     look_and_leave,
     not_lifted_after_all,
 )
-from trapline.actions.setting import unset
+from trapline.actions.setting import set_traps, unset
 from trapline.actions.setting_again import set_again
+from trapline.actions.trips import next_round
 from trapline.errors import Conflict, InvalidValue
 from trapline.model.species import Species
 from trapline.model.trap import Trap
@@ -100,6 +103,41 @@ def test_a_lost_trap_is_marked_with_where_and_when(wet: WetBench) -> None:
     trap = wet.trap(3)
     assert trap.state == "lost"
     assert trap.state_note == "Lost at P3, set 2026-07-01 18:04, missed 2026-07-02 07:30 (First)"
+
+
+def lost_found_and_set_again(wet: WetBench) -> None:
+    """Lose trap 1 in the first round, find it, and set it in the second."""
+    lift_trap(wet.project, wet.row(1).id, NEXT_MORNING, "lost")
+    report_found(wet.project, wet.trap(1).id, "in the reeds")
+    next_round(wet.project, wet.bench.trip_id)
+    assign_traps(wet.project, {wet.row(1, 2).id: wet.trap(1).id})
+    set_traps(wet.project, [wet.row(1, 2).id], "2026-07-02T16:00:00Z")
+
+
+def test_a_trap_that_was_lost_again_stays_lost_when_the_first_time_is_corrected(
+    wet: WetBench,
+) -> None:
+    lost_found_and_set_again(wet)
+    lift_trap(wet.project, wet.row(1, 2).id, "2026-07-03T05:30:00Z", "lost")
+    correct_lift(wet.project, wet.row(1).id, condition="fished")
+    assert wet.trap(1).state == "lost"
+    lines = wet.trap(1).state_note.split("\n")
+    assert lines[0].startswith("Lost at P1, set 2026-07-02 18:00")
+    assert lines[1:] == ["Found: in the reeds"]
+    not_lifted_after_all(wet.project, wet.row(1, 2).id)
+    assert (wet.trap(1).state, wet.trap(1).state_note) == ("in service", "Found: in the reeds")
+
+
+def test_a_trap_that_was_set_later_is_not_lost_because_it_once_was(wet: WetBench) -> None:
+    lost_found_and_set_again(wet)
+    correct_lift(wet.project, wet.row(1).id, condition="fished", counted=True)
+    assert wet.trap(1).state == "in service"
+    wet.bench.does(correct_lift, wet.row(1).id, condition="lost")
+    assert (wet.row(1).condition, wet.trap(1).state) == ("lost", "in service")
+    lift_trap(wet.project, wet.row(1, 2).id, "2026-07-03T05:30:00Z")
+    correct_lift(wet.project, wet.row(1).id, condition="fished", counted=True)
+    correct_lift(wet.project, wet.row(1).id, condition="lost")
+    assert wet.trap(1).state == "in service"
 
 
 def test_a_lost_trap_without_a_number_gets_a_line_in_the_list_of_gear(wet: WetBench) -> None:

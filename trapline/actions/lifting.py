@@ -116,7 +116,7 @@ def _write_lifted(change: Change, old: TrapSet, new: TrapSet) -> None:
             )
         new = _lose(change, new) if old.condition != "lost" else new
     elif old.condition == "lost":
-        _back_in_service(change, new)
+        _back_in_service(change, old)
     change.update(new)
     if new.counted:
         write_zero(change, new.id)
@@ -127,21 +127,36 @@ def _write_lifted(change: Change, old: TrapSet, new: TrapSet) -> None:
 
 
 def _lose(change: Change, row: TrapSet) -> TrapSet:
-    """Mark the trap of a trap set as lost; one without a number gets a line in the list of gear."""
+    """Mark the trap of a trap set as lost; one without a number gets a line in the list of gear.
+
+    A trap that was set again later is not lost any more, whatever happened to it here.
+    """
     snapshot = change.snapshot
+    note = _lost_note(snapshot, row)
+    trap = snapshot.get(Trap, row.trap_id)
+    if trap is None:
+        number = number_of_lost(snapshot, snapshot.place_label(row))
+        trap = change.insert(Trap(number=number, state="lost", state_note=note))
+        return row.with_(trap_id=trap.id)
+    if not any(_is_later(other, row) for other in snapshot.all(TrapSet)):
+        old_note = f"\n{trap.state_note}" if trap.state_note else ""
+        change.update(trap.with_(state="lost", state_note=note + old_note))
+    return row
+
+
+def _lost_note(snapshot: Snapshot, row: TrapSet) -> str:
     trip, place = snapshot.trip_of(row), snapshot.place_label(row)
     zone = trip.zone if trip else "UTC"
     since = f", set {local_text(row.set_utc, zone)}" if row.set_utc else ""
     when = f", missed {local_text(row.lift_utc, zone)}" if row.lift_utc else ""
-    note = f"Lost at {place}{since}{when}" + (f" ({trip.name})" if trip else "")
-    trap = snapshot.get(Trap, row.trap_id)
-    if trap is None:
-        number = number_of_lost(snapshot, place)
-        trap = change.insert(Trap(number=number, state="lost", state_note=note))
-        return row.with_(trap_id=trap.id)
-    old_note = f"\n{trap.state_note}" if trap.state_note else ""
-    change.update(trap.with_(state="lost", state_note=note + old_note))
-    return row
+    return f"Lost at {place}{since}{when}" + (f" ({trip.name})" if trip else "")
+
+
+def _is_later(other: TrapSet, row: TrapSet) -> bool:
+    """Whether a trap set is one of the same trap that came after another."""
+    if other.trap_id != row.trap_id or other.id == row.id or other.state == "planned":
+        return False
+    return other.is_in_water or (other.set_utc or "") > (row.set_utc or "")
 
 
 def number_of_lost(snapshot: Snapshot, place: str) -> str:
@@ -155,11 +170,23 @@ def number_of_lost(snapshot: Snapshot, place: str) -> str:
 
 
 def _back_in_service(change: Change, row: TrapSet) -> None:
-    """Take back that the trap of a trap set was lost, with the line that said so."""
-    trap = change.snapshot.get(Trap, row.trap_id)
-    if trap is not None and trap.state == "lost":
-        earlier = trap.state_note.partition("\n")[2]
-        change.update(trap.with_(state="in service", state_note=earlier))
+    """Take back that the trap of a trap set was lost, with the line that said so.
+
+    A trap that was lost again later stays lost.
+    """
+    snapshot = change.snapshot
+    trap = snapshot.get(Trap, row.trap_id)
+    if trap is None or trap.state != "lost":
+        return
+    lines = trap.state_note.split("\n")
+    note = _lost_note(snapshot, row)
+    later = any(one.condition == "lost" and _is_later(one, row) for one in snapshot.all(TrapSet))
+    if note in lines:
+        lines.remove(note)
+    elif not later:
+        del lines[0]
+    state = "lost" if later else "in service"
+    change.update(trap.with_(state=state, state_note="\n".join(lines)))
 
 
 def look_and_leave(
