@@ -45,6 +45,16 @@ def test_a_lost_trap_stays_listed_until_it_is_found_or_retired() -> None:
         assert gear_ledger(made.with_rows(trap).snapshot).lost == ()
 
 
+def test_a_trap_is_lost_where_it_was_lost_last_whatever_was_typed_in_later() -> None:
+    made = with_two_rounds()
+    past = made.sets(2)[1].with_(
+        place_id="place-0", state="lifted", set_utc="2024-07-01T16:00:00Z", condition="lost"
+    )
+    assert [row.place for row in gear_ledger(made.with_rows(past).snapshot).lost] == ["P2"]
+    again = past.with_(set_utc="2026-07-08T16:00:00Z")
+    assert [row.place for row in gear_ledger(made.with_rows(again).snapshot).lost] == ["P1"]
+
+
 def test_a_trap_lost_outside_any_trip_is_listed_too() -> None:
     made = make_trip().with_rows(Trap(id="old", number="99", state="lost"))
     assert [(row.trap, row.place) for row in gear_ledger(made.snapshot).lost] == [("99", "")]

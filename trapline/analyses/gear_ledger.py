@@ -91,12 +91,18 @@ def gear_ledger(snapshot: Snapshot) -> GearLedger:
     >>> gear_ledger(Snapshot({})).is_clear()
     True
     """
-    in_water, lost_at = [], {}
+    in_water: list[InWater] = []
+    lost_at: dict[str, TrapSet] = {}
     for row in snapshot.all(TrapSet):
         if row.is_in_water:
             in_water.append(_in_water(snapshot, row))
         elif row.condition == "lost" and row.trap_id:
-            lost_at[row.trap_id] = row
+            # The latest loss counts: a past trip may be typed in afterwards.
+            lost_at[row.trap_id] = max(
+                lost_at.get(row.trap_id, row),
+                row,
+                key=lambda one: one.lift_utc or one.set_utc or "",
+            )
     in_water.sort(key=lambda one: (one.since_utc or "", one.trip, one.round_number))
     lost = [
         _lost(snapshot, trap, lost_at.get(trap.id))
