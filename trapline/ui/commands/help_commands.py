@@ -63,8 +63,12 @@ class HelpCommands(Handler):
         lines += [
             "",
             "On the map: + and - zoom, 0 shows all, arrows move the selected place",
-            "(with Shift ten times as far), Esc gives up a drag, Delete deletes it.",
-            "In tables: F2 or typing edits, Ctrl+C copies, Ctrl+V pastes a column.",
+            "(with Shift ten times as far), Page Up and Page Down go to the next one, Enter opens",
+            "it, Esc gives up a drag, Delete deletes it. Insert adds places by clicks.",
+            "In tables: F2, Enter or typing edits a cell, Esc leaves it as it was, Ctrl+C copies",
+            "rows, Ctrl+V pastes cells from a spreadsheet as one step.",
+            "In the table of places: Insert adds a place, Alt+Up and Alt+Down move it along the",
+            "line, Delete deletes it.",
         ]
         show_text(self.window, "Keys", "\n".join(lines), fixed=True)
 
