@@ -16,6 +16,7 @@ from trapline.actions.fair_order import (
     propose_fair_order,
     use_draw,
 )
+from trapline.actions.lifting import lift_trap
 from trapline.actions.places import leave_out
 from trapline.actions.setting import record_really_done
 from trapline.actions.trips import new_trip_from, next_round
@@ -362,6 +363,33 @@ def test_traps_are_assigned_and_may_change_places_in_one_step(bench: Bench) -> N
         "2", "1",
     ]  # fmt: skip
     bench.does(assign_traps, {one.id: None})
+
+
+def test_another_trap_of_one_in_the_water_does_not_stand_in_two_waters(bench: Bench) -> None:
+    one, two = bench.snapshot.sets(bench.round_id)[:2]
+    traps = bench.snapshot.all(Trap)
+    assign_traps(bench.project, {one.id: traps[0].id, two.id: traps[1].id})
+    bench.set_all()
+    next_round(bench.project, bench.trip_id)
+    gone, _, three = bench.snapshot.sets(bench.round(2).id)[:3]
+    leave_out(bench.project, [gone.id])
+    assign_traps(bench.project, {three.id: traps[2].id})
+    bench.set_all(bench.round(2).id)
+    problem = bench.refuses(assign_traps, {three.id: traps[0].id})
+    assert "still stands in the water at 'P1'" in problem.error
+
+
+def test_the_trap_that_was_lost_is_not_made_another_one(bench: Bench) -> None:
+    one, two = bench.snapshot.sets(bench.round_id)[:2]
+    traps = bench.snapshot.all(Trap)
+    assign_traps(bench.project, {one.id: traps[0].id, two.id: traps[1].id})
+    bench.set_all()
+    lift_trap(bench.project, one.id, "2026-07-02T18:00:00Z", "lost")
+    for trap_id in (traps[5].id, None):
+        problem = bench.refuses(assign_traps, {one.id: trap_id})
+        assert problem.what_to_do == "Correct the condition first, then the trap."
+        bench.refuses(record_really_done, one.id, trap_id=trap_id)
+    bench.refuses(record_really_done, two.id, trap_id=traps[0].id, swap=True)
 
 
 def test_a_trap_stands_at_one_place_of_a_round(bench: Bench) -> None:

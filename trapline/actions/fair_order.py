@@ -5,6 +5,7 @@ import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from trapline.actions.setting import refuse_other_trap, refuse_two_waters
 from trapline.errors import Conflict, InvalidValue
 from trapline.model.bait import Bait
 from trapline.model.changes import Changes
@@ -346,10 +347,15 @@ def choose_traps(change: Change, traps: Mapping[str, str | None]) -> None:
     Raises
     ------
     Conflict
-        A trap would stand at two places of one round.
+        A trap would stand at two places, or it was lost there.
+    InvalidValue
+        Two of its soaks would overlap in time.
     """
     for set_id, trap_id in traps.items():
-        change.update(change.snapshot.need(TrapSet, set_id).with_(trap_id=trap_id))
+        row = change.snapshot.need(TrapSet, set_id)
+        if row.trap_id != trap_id:
+            refuse_other_trap(change.snapshot, row)
+            change.update(row.with_(trap_id=trap_id))
     snapshot = change.snapshot
     # Each round is looked through once: a column of traps may be long.
     at: dict[tuple[str, str], TrapSet] = {}
@@ -369,3 +375,4 @@ def choose_traps(change: Change, traps: Mapping[str, str | None]) -> None:
                 "Trap",
                 "Choose another trap, or take it away there first.",
             )
+    refuse_two_waters(snapshot, traps)

@@ -287,9 +287,20 @@ def _stand_at(change: Change, row: TrapSet, place_id: str | None, *, swap: bool)
     return moved
 
 
+def refuse_other_trap(snapshot: Snapshot, row: TrapSet) -> None:
+    """Refuse another trap for a trap set that says which trap was lost."""
+    if row.condition == "lost":
+        raise Conflict(
+            f"{called(snapshot, row).capitalize()} is recorded as lost here.",
+            snapshot.place_label(row),
+            "Correct the condition first, then the trap.",
+        )
+
+
 def _is_trap(change: Change, row: TrapSet, trap_id: str | None, *, swap: bool) -> list[str]:
     """Give a trap set another trap; return the ids of others that changed along."""
     snapshot = change.snapshot
+    refuse_other_trap(snapshot, row)
     moved = []
     for other in snapshot.sets(row.round_id or ""):
         if trap_id is None or other.trap_id != trap_id or other.id == row.id:
@@ -301,6 +312,7 @@ def _is_trap(change: Change, row: TrapSet, trap_id: str | None, *, swap: bool) -
                 "Trap",
                 "Say that the two were mixed up, or correct that one first.",
             )
+        refuse_other_trap(snapshot, other)
         change.update(other.with_(trap_id=row.trap_id))
         moved.append(other.id)
     if trap_id is not None:
