@@ -125,6 +125,8 @@ def test_an_empty_place_is_refused() -> None:
         ("perch 2; 3 × ruffe", (("perch", 2), ("ruffe", 3))),
         ("perch: 2 + perch", (("perch", 3),)),
         ("water vole", (("water vole", 1),)),
+        ("2x perch, 3 x ruffe, tench x4", (("perch", 2), ("ruffe", 3), ("tench", 4))),
+        ("2 xanthid crabs, lynx 3, fox", (("xanthid crabs", 2), ("lynx", 3), ("fox", 1))),
         ("-", ()),
     ],
 )
@@ -132,10 +134,26 @@ def test_bycatch_is_read_as_people_write_it(text: str, found: tuple[tuple[str, i
     assert read(By_catch=text).by_catch == found
 
 
-def test_bycatch_that_does_not_say_of_what_is_refused() -> None:
+@pytest.mark.parametrize("text", ["3", "perch 2 dead", "1.5 perch", "perch 3 2"])
+def test_bycatch_that_is_not_a_number_and_a_name_is_refused(text: str) -> None:
     with pytest.raises(InvalidValue) as caught:
-        read(By_catch="3")
+        read(By_catch=text)
     assert caught.value.where == "By-catch"
+
+
+def test_a_lost_trap_has_no_bycatch() -> None:
+    assert read(By_catch="2 perch", Condition="robbed").by_catch == (("perch", 2),)
+    with pytest.raises(InvalidValue) as caught:
+        read(By_catch="2 perch", Condition="lost")
+    assert caught.value.where == "By-catch"
+
+
+def test_a_thousand_is_never_read_as_one() -> None:
+    assert [read(Count=text).count for text in ("3", "3.0", "12.00", "1000")] == [3, 3, 12, 1000]
+    for text in ("1,000", "1.000", "1,0000"):
+        with pytest.raises(InvalidValue) as caught:
+            read(Count=text)
+        assert caught.value.where == "Count"
 
 
 def test_a_header_is_known_by_its_words_in_any_order() -> None:

@@ -30,8 +30,11 @@ _NOT_COUNTED: Final = {"", "-", "–", "—", "not counted", "n/c", "nc", "?"}
 _DOTTED: Final = re.compile(r"\s*(\d{1,2})\.(\d{1,2})\.(\d{4})\s+(.*)")
 _DATED: Final = re.compile(r"\d{4}-\d\d-\d\d|\d{1,2}\.\d{1,2}\.\d{4}")
 _WHICH: Final = re.compile(r"(.*\S)\s+(earlier|later)\s*", re.IGNORECASE)
-_NUMBER_FIRST: Final = re.compile(r"(\d+)\s*[x×]?\s*(\D.*)")
-_NUMBER_LAST: Final = re.compile(r"(.*?\D)[\s:=x×]*(\d+)")
+# An x stands alone or behind the number, "2 x perch" or "2x perch": else it begins a name.
+_NUMBER_FIRST: Final = re.compile(r"(\d+)(?:\s*×|x|\sx\s)?\s*(\D.*)", re.IGNORECASE)
+_NUMBER_LAST: Final = re.compile(r"(.*?\D)(?:\s*[:=×]|\sx)?\s*(\d+)", re.IGNORECASE)
+# As a spreadsheet writes whole numbers; with three noughts it might as well be thousands.
+_WHOLE: Final = re.compile(r"(\d+)(?:[.,]0{0,2})?")
 _MAX_COUNT: Final = 1_000_000
 
 
@@ -118,6 +121,13 @@ def understand(
     condition = _condition(by_name["Condition"], by_name["Count"])
     set_utc, lift_utc = _times(by_name["Set"], by_name["Lift"], number, rules)
     count = None if condition == "lost" else _count(by_name["Count"], condition)
+    by_catch = _by_catch(by_name["By-catch"])
+    if condition == "lost" and by_catch:
+        raise InvalidValue(
+            f"A lost trap holds no by-catch, and here is '{shown(by_name['By-catch'])}'.",
+            "By-catch",
+            "Clear the by-catch, or write another condition.",
+        )
     return PastRow(
         round=number,
         place=clean_label(by_name["Place"]),
@@ -127,7 +137,7 @@ def understand(
         lift_utc=lift_utc,
         count=count,
         condition=condition,
-        by_catch=_by_catch(by_name["By-catch"]),
+        by_catch=by_catch,
         note=by_name["Note"],
         row=row,
     )
@@ -168,7 +178,7 @@ def _condition(text: str, count: str) -> str:
 def _count(text: str, condition: str) -> int | None:
     if text.casefold() in _NOT_COUNTED or (condition == "robbed" and text.casefold() == "robbed"):
         return None
-    match = re.fullmatch(r"(\d+)(?:[.,]0*)?", text)
+    match = _WHOLE.fullmatch(text)
     if match is None or int(match.group(1)) > _MAX_COUNT:
         raise InvalidValue(
             f"'{shown(text)}' is not a count.",
@@ -244,8 +254,12 @@ def _by_catch(text: str) -> tuple[tuple[str, int], ...]:
             )
         else:
             number, name = "1", words
-        if int(number) > _MAX_COUNT:
-            raise InvalidValue(f"{number} is not a count.", "By-catch", "Write 2 perch, 1 ruffe.")
-        name = clean_label(name).strip(" :=x×")
+        name = clean_label(name).strip(" :=×")
+        if int(number) > _MAX_COUNT or not name or re.search(r"\d", name):
+            raise InvalidValue(
+                f"'{shown(words)}' is not a number and a name.",
+                "By-catch",
+                "Write 2 perch, 1 ruffe.",
+            )
         found[name] = found.get(name, 0) + int(number)
     return tuple(found.items())
