@@ -7,6 +7,7 @@ import pytest
 from tests.actions.bench import Bench
 from tests.actions.wet_bench import WetBench
 from trapline.actions.past_trip import named_or_new, record_past_trip
+from trapline.actions.places import add_places
 from trapline.errors import InvalidValue
 from trapline.exchange.past_rows import PaperRules, PastRow, understand
 from trapline.model.bait import Bait
@@ -145,6 +146,13 @@ def test_papers_that_cannot_be_leave_nothing_behind(wet: WetBench, text: str, wo
     problem = wet.bench.refuses(record_past_trip, trip, paper(text), **known(wet))
     assert isinstance(problem, InvalidValue)
     assert words in problem.error
+
+
+def test_a_stake_was_not_fished(wet: WetBench) -> None:
+    add_places(wet.project, wet.bench.line_id, [Place(label="Old post", is_stake=True)])
+    trip = Trip(name="Last summer", zone="Europe/Oslo")
+    problem = wet.bench.refuses(record_past_trip, trip, paper("1\tP1\n1\told post"), **known(wet))
+    assert (problem.where, "is a stake" in problem.error) == ("Row 2", True)
 
 
 def test_a_name_that_is_taken_is_refused(wet: WetBench) -> None:

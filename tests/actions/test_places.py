@@ -18,6 +18,7 @@ from trapline.actions.places import (
     order_places,
     take_in,
 )
+from trapline.actions.setting import record_really_done
 from trapline.errors import Conflict, InvalidValue
 from trapline.model.line import Place
 from trapline.model.trapset import TrapSet
@@ -56,6 +57,20 @@ def test_a_stake_is_not_fished(bench: Bench) -> None:
     stake = Place(label="Stake", is_stake=True, lon_deg=10.0, lat_deg=60.0, fix="typed")
     bench.does(add_places, bench.line_id, [stake], round_id=bench.round_id)
     assert len(bench.snapshot.sets(bench.round_id)) == 7
+
+
+def test_a_stake_is_not_taken_into_a_round_and_what_is_planned_for_is_no_stake(
+    bench: Bench,
+) -> None:
+    stake = Place(label="Stake", is_stake=True)
+    add_places(bench.project, bench.line_id, [stake])
+    problem = bench.refuses(take_in, bench.round_id, [stake.id])
+    assert "'Stake' is a stake" in problem.error
+    one, two = bench.place("P1"), bench.place("P2")
+    row = bench.snapshot.sets(bench.round_id)[0]
+    leave_out(bench.project, [bench.snapshot.sets(bench.round_id)[1].id])
+    record_really_done(bench.project, row.id, place_id=two.id)
+    bench.refuses(edit_place, one.id, is_stake=True)  # the next round goes there again
 
 
 def test_a_place_measured_from_one_added_with_it_gets_its_position(bench: Bench) -> None:

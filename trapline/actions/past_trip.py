@@ -45,8 +45,8 @@ def record_past_trip(
     Raises
     ------
     InvalidValue
-        No rows, a place twice in one round, or a trap at two places at once; `where`
-        names the row.
+        No rows, a place twice in one round, a stake for a place, or a trap at two places at
+        once; `where` names the row.
     """
     if not rows:
         raise InvalidValue("There is no row to write down.", "Rows", "Type or paste some.")
@@ -110,7 +110,7 @@ class _Writer:
             self._write_lift(fished, row)
 
     def _write_lift(self, fished: Round, row: PastRow) -> None:
-        place = self._place(row.place)
+        place = self._place(row)
         trap = self._trap(row.trap) if row.trap else None
         if trap is None and row.condition == "lost":
             number = number_of_lost(self.change.snapshot, place.label)
@@ -167,10 +167,17 @@ class _Writer:
         when = local_text(row.lift_utc or row.set_utc, self.trip.zone)
         return f"Lost at {row.place}{f', {when}' if when else ''} ({self.trip.name})"
 
-    def _place(self, label: str) -> Place:
+    def _place(self, row: PastRow) -> Place:
+        label = row.place
         places = self.change.snapshot.places(self.line.id, stakes=True)
         for place in places:
             if place.label.casefold() == label.casefold():
+                if place.is_stake:
+                    raise InvalidValue(
+                        f"'{place.label}' is a stake, and a stake is not fished.",
+                        f"Row {row.row}",
+                        "Give the place a name of its own.",
+                    )
                 return place
         last = max((place.ordinal for place in places), default=0)
         return self.change.insert(Place(line_id=self.line.id, ordinal=last + 1, label=label))

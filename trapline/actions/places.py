@@ -136,7 +136,10 @@ def edit_place(project: Project, place_id: str, **values: Any) -> Changes:
     with project.change("Edit place") as change:
         place = change.snapshot.need(Place, place_id).with_(**values)
         refuse_double(change.snapshot, place)
-        if place.is_stake and any(row.place_id == place_id for row in change.snapshot.all(TrapSet)):
+        if place.is_stake and any(
+            place_id in (row.place_id, row.planned_place_id, row.moved_to_place_id)
+            for row in change.snapshot.all(TrapSet)
+        ):
             raise Conflict(
                 f"'{place.label}' is fished in a round, and a stake is not fished.",
                 "Stake",
@@ -309,11 +312,24 @@ def leave_out(project: Project, set_ids: Iterable[str]) -> Changes:
 
 
 def take_in(project: Project, round_id: str, place_ids: Iterable[str]) -> Changes:
-    """Plan a trap set at places of the line that the round does not fish yet."""
+    """Plan a trap set at places of the line that the round does not fish yet.
+
+    Raises
+    ------
+    Conflict
+        One of them is a stake.
+    """
     with project.change("Take into the round") as change:
         change.snapshot.need(Round, round_id)
         fished = {row.place_id for row in change.snapshot.sets(round_id)}
         for place_id in place_ids:
+            place = change.snapshot.need(Place, place_id)
+            if place.is_stake:
+                raise Conflict(
+                    f"'{place.label}' is a stake, and a stake is not fished.",
+                    place.label,
+                    "Choose places only, or add a place there.",
+                )
             if place_id not in fished:
-                plan_set(change, round_id, change.snapshot.need(Place, place_id).id)
+                plan_set(change, round_id, place_id)
     return project.last_changes
