@@ -199,3 +199,25 @@ def test_a_trip_in_the_rain_is_taken_back_step_by_step_and_done_again(
     board.redo_all()
     assert kept_in(path) == last
     assert (half, len(board.labels)) == (7, 11)
+
+
+def test_an_empty_page_hands_the_keys_to_its_next_step(shore: Keyboard) -> None:
+    """Nothing is set yet: from Lift and Compare, Enter leads to the Set page."""
+    for number, page in ((3, shore.lift_page), (4, shore.compare_page)):
+        shore.page(number)
+        assert page.empty.button.hasFocus()
+        shore.press(Key.Key_Return)
+        assert shore.window.page is shore.set_page
+        assert shore.set_page.table.hasFocus()
+
+
+def test_choosing_a_trip_in_the_sidebar_leaves_the_keys_there(shore: Keyboard) -> None:
+    shore.page(3)
+    trips = shore.window.sidebar.list
+    shore.tab_to(trips, most=60)
+    shore.press(Key.Key_Down)
+    assert shore.lift_page.heading.text() == "Lift round 2"
+    assert trips.hasFocus()
+    shore.press(Key.Key_Up)
+    assert shore.lift_page.empty.isVisible()
+    assert trips.hasFocus()

@@ -5,6 +5,7 @@ from typing import Final
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent, QShowEvent
 from PySide6.QtWidgets import (
+    QApplication,
     QGridLayout,
     QHBoxLayout,
     QLabel,
@@ -138,9 +139,9 @@ class LiftPage(Page):
             self.usual_by = fished.crew
         if all(stop.trap_set.state == "planned" for stop in self.stops):
             self.empty.show_step(*next_step(session, self.stops))
-            self.stack.setCurrentWidget(self.empty)
+            self._show(self.empty)
             return
-        self.stack.setCurrentWidget(self.work)
+        self._show(self.work)
         if self.current_id not in {stop.id for stop in self.stops}:
             first = next_in_water(self.stops, None) or self.stops[0]
             self.current_id = first.id
@@ -225,6 +226,19 @@ class LiftPage(Page):
 
     # Inside
 
+    def _show(self, part: QWidget) -> None:
+        """Turn to the work or to the next step; where the page has the keys, they go along."""
+        focus = QApplication.focusWidget()
+        had_focus = focus is not None and (focus is self or self.isAncestorOf(focus))
+        if self.stack.currentWidget() is not part:
+            self.stack.setCurrentWidget(part)
+            if had_focus:
+                self._take_focus()
+
+    def _take_focus(self) -> None:
+        is_work = self.stack.currentWidget() is self.work
+        (self if is_work else self.empty.button).setFocus()
+
     def _keep_draft(self) -> None:
         row = self.row
         if row is not None and row.state == "set":
@@ -272,7 +286,7 @@ class LiftPage(Page):
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
-        self.setFocus()
+        self._take_focus()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if self.stack.currentWidget() is not self.work or not press(self, event):

@@ -3,6 +3,7 @@
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent, QShowEvent
 from PySide6.QtWidgets import (
+    QApplication,
     QHBoxLayout,
     QLabel,
     QLineEdit,
@@ -113,7 +114,7 @@ class SetPage(Page):
             self.empty.show_step(
                 "The line of this round has no places yet.", "Lay out the line", "page_1"
             )
-        self.stack.setCurrentWidget(self.work if sets else self.empty)
+        self._show(self.work if sets else self.empty)
         self.table.refresh()
         if session.round is not None and self._round_shown != session.round_id:
             self._round_shown = session.round_id
@@ -177,6 +178,19 @@ class SetPage(Page):
 
     # Inside
 
+    def _show(self, part: QWidget) -> None:
+        """Turn to the work or to the next step; where the page has the keys, they go along."""
+        focus = QApplication.focusWidget()
+        had_focus = focus is not None and self.isAncestorOf(focus)
+        if self.stack.currentWidget() is not part:
+            self.stack.setCurrentWidget(part)
+            if had_focus:
+                self._take_focus()
+
+    def _take_focus(self) -> None:
+        is_work = self.stack.currentWidget() is self.work
+        (self.table if is_work else self.empty.button).setFocus()
+
     def _sets(self) -> tuple[TrapSet, ...]:
         round_id = self.session.round_id
         return self.session.snapshot.sets(round_id) if round_id else ()
@@ -233,7 +247,7 @@ class SetPage(Page):
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
-        self.table.setFocus()
+        self._take_focus()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.text().isalpha() and event.modifiers() == Qt.KeyboardModifier.NoModifier:
