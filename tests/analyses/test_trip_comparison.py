@@ -247,7 +247,7 @@ def test_a_reference_that_did_not_hang_is_told() -> None:
     made = make_trip(4, baits=TWO).lifted([4, 2, 8, 2])
     made = made.with_rows(Bait(id="other", name="cheese"))
     found = compare(made, reference_bait_id="other")
-    assert "The reference bait, cheese, hung in none of these rounds." in found.warnings
+    assert "The reference bait, cheese, hung fresh in none of these rounds." in found.warnings
     assert found.comparison is not None
     assert found.comparison.ratios is not None
     assert found.comparison.ratios[0].reference == "fish"
@@ -262,6 +262,15 @@ def test_where_nothing_was_set_there_is_a_sentence_and_no_comparison(n_places: i
     assert bait_lines(found) == ()
     assert finding_title(None) == "Nothing to compare yet"
     assert found.as_dict()["verdict"] == found.verdict
+
+
+@pytest.mark.parametrize("old_bait", [False, True])
+def test_a_reference_that_hung_only_as_old_bait_is_told(old_bait: bool) -> None:
+    made = make_trip(6, baits=("fish", "liver", "corn")).lifted([4, 2, 8, 2, 1, 3])
+    rows = (row.with_(bait_action="left as it was") for row in made.sets()[::3])
+    found = compare(made.with_rows(*rows), old_bait=old_bait)
+    assert found.comparison is not None
+    assert any("fish, hung fresh in none" in text for text in found.warnings)
 
 
 def test_only_old_bait_is_a_problem_in_words() -> None:

@@ -220,8 +220,12 @@ def _row(lift: TripLift, number: int, choice: CompareChoice) -> LiftRow:
         block="" if row.block is None else str(row.block),
         condition=condition,
         fraction_counted=row.fraction_counted,
-        old_bait=row.bait_action == "left as it was",
+        old_bait=_is_old(lift),
     )
+
+
+def _is_old(lift: TripLift) -> bool:
+    return lift.trap_set.bait_action == "left as it was"
 
 
 def _options(
@@ -229,7 +233,12 @@ def _options(
 ) -> CompareOptions:
     usual = CompareOptions()
     reference = snapshot.get(Bait, choice.reference_bait_id)
-    hung = {lift.bait.id for lift in lifts if lift.bait and lift.condition != "planned"}
+    # As a bait of its own a soak on old bait has another name.
+    hung = {
+        lift.bait.id
+        for lift in lifts
+        if lift.bait and lift.condition != "planned" and not _is_old(lift)
+    }
     trips = {lift.trip.id: lift.trip for lift in lifts}
     return CompareOptions(
         reference=reference.name if reference and reference.id in hung else "",
@@ -276,7 +285,7 @@ def _switches(
         ("robbed", "Count robbed traps by what was left in them",
          sum(lift.condition == "robbed" and lift.caught is not None for lift in lifts)),
         ("old_bait", "Count soaks on old bait, as baits of their own",
-         sum(lift.trap_set.bait_action == "left as it was" for lift in lifts)),
+         sum(_is_old(lift) for lift in lifts)),
         ("without_dropped_back", "Leave out animals that dropped back at the lift",
          sum(lift.dropped_back > 0 and lift.counts for lift in lifts)),
     )  # fmt: skip
@@ -346,7 +355,7 @@ def _about_reference(
     reference = snapshot.get(Bait, choice.reference_bait_id)
     if reference is None or options.reference:
         return ()
-    return (f"The reference bait, {reference.name}, hung in none of these rounds.",)
+    return (f"The reference bait, {reference.name}, hung fresh in none of these rounds.",)
 
 
 def _warnings(table: _Table, comparison: BaitComparison | None) -> tuple[str, ...]:
