@@ -67,7 +67,15 @@ def test_a_box_in_a_tree_is_seen_whether_it_is_ticked_or_not(qtbot: QtBot, theme
     for n, colour in ((0, theme.control_border), (1, theme.accent)):
         rect = tree.visualItemRect(tree.topLevelItem(n))
         corner = tree.viewport().mapTo(tree, QPoint(rect.left(), rect.top()))
-        assert colour in _colours(image, corner.x(), corner.y(), 40, rect.height()), n
+        inked = [
+            (x, y)
+            for x in range(corner.x(), corner.x() + 40)
+            for y in range(corner.y(), corner.y() + rect.height())
+            if image.pixelColor(x, y).name() == colour
+        ]
+        width, height = (max(one) - min(one) for one in zip(*inked, strict=True))
+        # As high as it is wide: neither top nor bottom is cut off.
+        assert (width > 12, abs(width - height) <= 1) == (True, True), (n, width, height)
 
 
 def test_what_cannot_be_used_is_not_filled_as_if_it_were_chosen(qtbot: QtBot, theme: Theme):

@@ -89,8 +89,9 @@ QTableView:focus, QListView:focus, QTreeView:focus { border: ${focus_line}px sol
   padding: 0; }
 QTableView::item { padding: 3px 6px; }
 QTableView::item:selected, QListView::item:selected, QTreeView::item:selected {
-  background: $selection; color: $selection_text; }
+  background: $selection; }
 QTableView::item:focus { border: 2px solid $accent; }
+QTreeView::item { padding: 3px 4px; }
 QListView::item { padding: 7px 8px; border-radius: 5px; }
 QListView::item:hover { background: $accent_soft; color: $text; }
 QHeaderView { background: $panel; }

@@ -38,6 +38,8 @@ class Theme:
     accent_soft: str
     selection: str
     selection_text: str
+    selection_bad: str
+    selection_warning: str
     good: str
     warning: str
     bad: str
@@ -80,6 +82,8 @@ LIGHT: Final = Theme(
     accent_soft="#dcebe9",
     selection="#bfdcd9",
     selection_text="#10282c",
+    selection_bad="#a8261c",
+    selection_warning="#8a4b00",
     good="#1d6b3f",
     warning="#8a4b00",
     bad="#a8261c",
@@ -116,6 +120,8 @@ DARK: Final = Theme(
     accent_soft="#25413f",
     selection="#2f5b59",
     selection_text="#f4fbfb",
+    selection_bad="#ffc0b6",
+    selection_warning="#ffd9a0",
     good="#7fcf9b",
     warning="#f0b35c",
     bad="#ff9384",
@@ -153,6 +159,8 @@ SUNLIGHT: Final = Theme(
     accent_soft="#dbe7ff",
     selection="#00337f",
     selection_text="#ffffff",
+    selection_bad="#ffc0b6",
+    selection_warning="#ffd9a0",
     good="#00501e",
     warning="#6b3a00",
     bad="#900000",
@@ -199,6 +207,8 @@ PAPER_MONOCHROME: Final = replace(
     accent="#000000",
     accent_soft="#e8e8e8",
     selection="#d0d0d0",
+    selection_bad="#000000",
+    selection_warning="#000000",
     good="#000000",
     warning="#000000",
     bad="#000000",

@@ -20,6 +20,7 @@ from trapline.model.trapset import TrapSet
 from trapline.model.trip import Round, Trip
 from trapline.ui.dialogs.card_dialog import theme_of
 from trapline.ui.session import Session
+from trapline.ui.tables.marked import MarkedDelegate
 
 # What the style leaves beside the text of an item, and with the margins of the sidebar.
 _IN_ITEM_PX = 26
@@ -38,6 +39,7 @@ class Sidebar(QWidget):
         set_role(title, "heading")
         self.list = QListWidget()
         self.list.setAccessibleName("Trips")
+        self.list.setItemDelegate(MarkedDelegate(self.list))
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.list.currentItemChanged.connect(self._on_item_chosen)
         self.in_water = QLabel()

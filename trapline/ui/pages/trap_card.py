@@ -49,6 +49,7 @@ class TrapCard(QFrame):
         bait.setSpacing(4)
         bait.addWidget(self.mark)
         bait.addWidget(self.bait)
+        bait.addStretch(1)
         bait.addWidget(self.tags)
         right.addLayout(bait)
         right.addWidget(self.since)

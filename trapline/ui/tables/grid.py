@@ -10,7 +10,6 @@ from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
     QHeaderView,
-    QStyledItemDelegate,
     QStyleOptionViewItem,
     QTableView,
     QWidget,
@@ -18,6 +17,7 @@ from PySide6.QtWidgets import (
 
 from trapline.exchange.clipboard import parse_pasted, tsv
 from trapline.ui.tables.grid_model import WIDEST, Column, GridModel, Index
+from trapline.ui.tables.marked import MarkedDelegate
 
 __all__ = ["Column", "GridModel", "GridView"]
 
@@ -34,7 +34,7 @@ def _cell(column: Column, text: str) -> str | float:
         return text
 
 
-class _ChoiceDelegate(QStyledItemDelegate):
+class _ChoiceDelegate(MarkedDelegate):
     """A drop-down in cells whose column offers words; typing still works."""
 
     # Qt overrides
