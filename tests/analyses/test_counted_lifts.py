@@ -77,6 +77,7 @@ def test_traps_without_bait_are_known_by_several_names() -> None:
     assert all(options.is_control(name) for name in ("No bait", "NONE", "control"))
     assert not options.is_control("fish")
     assert CompareOptions(control_names=("Empty",)).is_control("empty")
+    assert CompareOptions(control_names=("Empty  can\u00a0",)).is_control("empty can (old bait)")
 
 
 def trial(rounds: dict[int, str], **more: Any) -> list[LiftRow]:

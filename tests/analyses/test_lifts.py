@@ -62,6 +62,11 @@ def test_a_decimal_comma_is_read_and_thousands_are_not_guessed() -> None:
         lift_rows([row(soak_h="1,200")])
 
 
+def test_a_pasted_name_may_hold_any_kind_of_space() -> None:
+    for name in ("corn\u00a0cake", "corn\u200bcake", "corn\u2009cake"):
+        assert LiftRow(bait=name, catch=1, soak_h=24.0, row=1).bait == name
+
+
 @pytest.mark.parametrize(
     ("cells", "says"),
     [

@@ -227,6 +227,15 @@ def test_a_control_of_any_name_is_no_rival() -> None:
     assert found.finding.word == "no other bait"
 
 
+def test_pasted_spaces_in_a_name_change_nothing() -> None:
+    made = make_trip(6, baits=("empty can", "fish")).lifted([9, 1, 8, 0, 9, 1])
+    control = made.snapshot.need(Bait, made.bait_ids[0])
+    pasted = control.with_(name="empty\u00a0 can\u200b ", is_control=True)
+    found = compare(made.with_rows(pasted)).comparison
+    assert found is not None
+    assert found.finding.word == "no other bait"
+
+
 def test_where_all_scents_meet_the_verdict_says_it_is_a_choice_test() -> None:
     made = make_trip(4, baits=TWO).lifted([4, 2, 8, 2])
     assert CHOICE_TEST not in compare(made).verdict

@@ -45,8 +45,8 @@ class CompareOptions:
 
     def is_control(self, bait: str) -> bool:
         """Return whether the bait is no bait."""
-        plain = bait.removesuffix(OLD_BAIT).casefold()
-        return plain in {name.casefold() for name in self.control_names}
+        plain = _on_one_line(bait.removesuffix(OLD_BAIT)).casefold()
+        return plain in {_on_one_line(name).casefold() for name in self.control_names}
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +135,7 @@ def count_lifts(rows: Iterable[LiftRow], options: CompareOptions) -> CountedLift
     n_traps: Counter[str] = Counter()
     laid, excluded = [], []
     for row in rows:
-        typed = " ".join(row.bait.split())
+        typed = _on_one_line(row.bait)
         bait = names.setdefault(typed.casefold(), typed)
         if bait != typed:
             spellings[typed] = bait
@@ -152,6 +152,11 @@ def count_lifts(rows: Iterable[LiftRow], options: CompareOptions) -> CountedLift
     return CountedLifts(
         tuple(n_traps), dict(n_traps), counted, tuple(excluded), merged, tuple(laid)
     )
+
+
+def _on_one_line(name: str) -> str:
+    """Return a name with single spaces, whatever kind of space was pasted."""
+    return " ".join(name.split())
 
 
 def _why_not(row: LiftRow, options: CompareOptions) -> str:

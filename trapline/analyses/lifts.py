@@ -2,6 +2,7 @@
 
 import math
 import re
+import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
@@ -60,7 +61,7 @@ class LiftRow:
         where = f"row {self.row}"
         if not self.bait.strip():
             raise InvalidValue("The bait is blank.", where, "Write 'none' where there was none.")
-        if not self.bait.isprintable():
+        if any(unicodedata.category(letter) == "Cc" for letter in self.bait):
             raise InvalidValue("The bait holds a control character.", where, "Type it again.")
         if self.catch is not None and not 0 <= self.catch <= MAX_COUNT:
             raise InvalidValue(
