@@ -272,6 +272,13 @@ def test_a_lift_is_not_taken_back_once_the_trap_was_set_again(wet: WetBench) -> 
     assert "set again after this lift" in problem.error
 
 
+def test_a_lift_years_after_the_setting_is_refused(wet: WetBench) -> None:
+    problem = wet.bench.refuses(lift_trap, wet.row(1).id, "2062-07-02T05:30:00Z")
+    assert (problem.where, problem.what_to_do) == ("Lifted", "Correct the year.")
+    lift_trap(wet.project, wet.row(1).id, NEXT_MORNING)
+    wet.bench.refuses(correct_lift, wet.row(1).id, set_utc="2006-07-01T16:00:00Z")
+
+
 def test_a_lift_typed_after_the_next_setting_is_refused(wet: WetBench) -> None:
     lift_trap(wet.project, wet.row(1).id, NEXT_MORNING)
     set_again(wet.project, [wet.row(1).id])

@@ -122,6 +122,12 @@ def test_the_soak_is_in_hours_of_real_time_over_a_change_of_clocks() -> None:
     assert trip_lifts(made.snapshot, made.round_ids)[0].soak_h == 25.0
 
 
+def test_a_soak_of_decades_is_a_mistyped_year_and_no_soak() -> None:
+    made = lifted(3, set_utc="2006-07-01T10:00:00Z")
+    (found,) = trip_lifts(made.snapshot, made.round_ids)
+    assert (found.soak_h, found.counts, found.effort_h()) == (None, False, None)
+
+
 def test_the_species_is_that_of_the_trip_else_the_first_target() -> None:
     made = make_trip(1)
     trip = made.snapshot.need(Trip, made.trip_id)

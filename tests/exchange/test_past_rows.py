@@ -112,6 +112,12 @@ def test_a_bare_lift_is_on_the_next_day_or_the_same_as_the_paper_says() -> None:
     assert caught.value.where == "Lift"
 
 
+def test_a_lift_years_after_the_setting_is_refused() -> None:
+    with pytest.raises(InvalidValue) as caught:
+        read(Set="2005-07-01 18:00", Lift="2025-07-02 06:00")
+    assert (caught.value.where, caught.value.what_to_do) == ("Lift", "Correct the year.")
+
+
 def test_an_empty_place_is_refused() -> None:
     with pytest.raises(InvalidValue) as caught:
         read(Place="", Trap="7")

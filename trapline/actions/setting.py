@@ -8,11 +8,11 @@ from typing import Any, Final
 from trapline.errors import Conflict, InvalidValue
 from trapline.model.bait import Bait
 from trapline.model.changes import Changes
-from trapline.model.instants import local_text, moment, utc_text
+from trapline.model.instants import hours_between, local_text, moment, utc_text
 from trapline.model.line import Place
 from trapline.model.snapshot import Snapshot
 from trapline.model.trap import Trap
-from trapline.model.trapset import TrapSet
+from trapline.model.trapset import MOST_SOAK_H, TrapSet
 from trapline.store.project import Project
 from trapline.store.transaction import Change
 
@@ -152,16 +152,17 @@ def _position_of(
 def refuse_no_soak(
     snapshot: Snapshot, row: TrapSet, set_utc: str | None, lift_utc: str | None
 ) -> None:
-    """Refuse a lift that is not after its setting, in the words of the trip's clock."""
-    if set_utc is None or lift_utc is None or lift_utc > set_utc:
+    """Refuse a lift that is not after its setting, or years after it, by the trip's clock."""
+    if set_utc is None or lift_utc is None or 0 < hours_between(set_utc, lift_utc) <= MOST_SOAK_H:
         return
     trip = snapshot.trip_of(row)
     zone = trip.zone if trip else "UTC"
+    is_late = lift_utc > set_utc
     raise InvalidValue(
-        f"The lift at {local_text(lift_utc, zone)} is not after the setting at"
-        f" {local_text(set_utc, zone)}.",
+        f"The lift at {local_text(lift_utc, zone)} is {'years' if is_late else 'not'} after the"
+        f" setting at {local_text(set_utc, zone)}.",
         "Lifted",
-        "Type a later lift or an earlier set time.",
+        "Correct the year." if is_late else "Type a later lift or an earlier set time.",
     )
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from trapline.errors import InputProblem, InvalidValue
+from trapline.model.trapset import MOST_SOAK_H
 from trapline.science.effort import CONDITION_SHARES
 from trapline.science.rates import MAX_COUNT
 
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 NEEDED: Final = ("bait", "catch", "soak_h")
-_MAX_SOAK_H: Final = 100_000.0
 _NUMBER: Final = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,2})?")
 # A decimal comma; three digits behind it might as well be thousands.
 _COMMA: Final = re.compile(r"([+-]?[0-9]+),([0-9]{1,2}|[0-9]{4,})")
@@ -67,11 +67,11 @@ class LiftRow:
             raise InvalidValue(
                 f"The catch is {self.catch}.", where, f"Write a count from 0 to {MAX_COUNT:,}."
             )
-        if self.soak_h is not None and not 0 < self.soak_h <= _MAX_SOAK_H:
+        if self.soak_h is not None and not 0 < self.soak_h <= MOST_SOAK_H:
             raise InvalidValue(
                 f"The soak is {self.soak_h:g} h.",
                 where,
-                f"Write hours above 0, at most {_MAX_SOAK_H:,.0f}, or leave it blank where the trap"
+                f"Write hours above 0, at most {MOST_SOAK_H:,.0f}, or leave it blank where the trap"
                 " did not fish.",
             )
         if self.condition not in CONDITION_SHARES:

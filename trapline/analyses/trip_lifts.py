@@ -9,7 +9,7 @@ from trapline.model.instants import hours_between
 from trapline.model.snapshot import Snapshot
 from trapline.model.species import Species
 from trapline.model.trap import Trap
-from trapline.model.trapset import TrapSet
+from trapline.model.trapset import MOST_SOAK_H, TrapSet
 from trapline.model.trip import Round, Trip
 from trapline.science.effort import HOURS_PER_DAY, effort_hours
 
@@ -255,11 +255,11 @@ def _condition(row: TrapSet) -> str:
 
 
 def _hours(start_utc: str | None, end_utc: str | None) -> float | None:
-    """Return the hours between two moments; None when one is missing or nothing lies between."""
+    """Return the hours of a soak; None when a moment is missing, or it cannot have been one."""
     if not start_utc or not end_utc:
         return None
     hours = hours_between(start_utc, end_utc)
-    return hours if hours > 0 else None
+    return hours if 0 < hours <= MOST_SOAK_H else None
 
 
 def _measures(catches: Iterable[Catch]) -> str:

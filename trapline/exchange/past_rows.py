@@ -9,6 +9,7 @@ from typing import Final
 from trapline.errors import InvalidValue
 from trapline.exchange.files import clean_label, clean_note, shown
 from trapline.model.instants import hours_between, local_text, parse_local
+from trapline.model.trapset import MOST_SOAK_H
 
 COLUMNS: Final = (
     "Round", "Place", "Trap", "Bait", "Set", "Lift", "Count", "Condition", "By-catch", "Note",
@@ -202,6 +203,13 @@ def _times(
             f" {local_text(set_utc, rules.zone)}.",
             "Lift",
             "Write the date before the time.",
+        )
+    if set_utc and lift_utc and hours_between(set_utc, lift_utc) > MOST_SOAK_H:
+        raise InvalidValue(
+            f"The lift at {local_text(lift_utc, rules.zone)} is years after the setting at"
+            f" {local_text(set_utc, rules.zone)}.",
+            "Lift",
+            "Correct the year.",
         )
     return set_utc, lift_utc
 

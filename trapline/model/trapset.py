@@ -10,6 +10,8 @@ STATES = ("planned", "set", "lifted")
 BAIT_ACTIONS = ("fresh", "topped up", "left as it was")
 CONDITIONS = ("", "fished", "disturbed", "robbed", "lost", "not lifted")
 BAIT_LEFT = ("", "none", "a quarter", "half", "three quarters", "all")
+# Eleven years: beyond this a year was mistyped. Our judgement, no source.
+MOST_SOAK_H = 100_000.0
 AFTERWARDS = ("", "out of the water", "set again", "moved")
 
 
