@@ -4,7 +4,8 @@ import pytest
 
 from tests.actions.bench import Bench, assign_bait
 from trapline.actions.editing import add, delete, edit, name_of, write
-from trapline.actions.fair_order import assign_traps
+from trapline.actions.fair_order import assign_traps, draw_fair_order
+from trapline.actions.places import leave_out
 from trapline.errors import Conflict, InvalidValue
 from trapline.model.bait import Bait
 from trapline.model.line import Line, Place
@@ -94,6 +95,20 @@ def test_what_is_in_use_stays_with_all_that_was_to_go_with_it(bench: Bench) -> N
     bench.refuses(delete, Water, [bench.water_id])
     bench.refuses(delete, Line, [bench.line_id])
     bench.refuses(delete, Round, [bench.round_id])
+
+
+def test_a_bait_that_a_fair_order_still_deals_out_stays(bench: Bench) -> None:
+    """Without it the next round could not be planned."""
+    row = bench.snapshot.sets(bench.round_id)[0]
+    leave_out(bench.project, [one.id for one in bench.snapshot.sets(bench.round_id)[2:]])
+    baits = bench.bait_ids()[:3]
+    draw_fair_order(bench.project, bench.trip_id, baits, kind="whole line", n_rounds=3, seed=1)
+    hung = {one.bait_id for one in bench.snapshot.sets(row.round_id or "")}
+    (later,) = set(baits) - hung
+    problem = bench.refuses(delete, Bait, [later])
+    assert "the fair order of 'First' deals it out" in problem.error
+    draw_fair_order(bench.project, bench.trip_id, [one for one in baits if one != later], seed=1)
+    bench.does(delete, Bait, [later])
 
 
 def test_a_reference_of_the_trip_counts_as_use(bench: Bench) -> None:

@@ -8,10 +8,12 @@ from collections.abc import Iterable, Sequence
 from typing import Any, TypeVar
 
 from trapline.errors import Conflict, InvalidValue
+from trapline.model.bait import Bait
 from trapline.model.changes import Changes
 from trapline.model.fields import Noun, field_meta
 from trapline.model.nouns import NOUNS
 from trapline.model.snapshot import Snapshot
+from trapline.model.trip import Trip
 from trapline.store.project import Project
 from trapline.store.transaction import Change
 
@@ -141,4 +143,18 @@ def refuse_in_use(snapshot: Snapshot, row: Noun, going: set[str]) -> None:
                 f"{row.noun.capitalize()} '{name_of(row)}' cannot be deleted: {use} it.",
                 name_of(row),
                 f"Change or delete the {noun.noun} first.",
+            )
+    _refuse_drawn(snapshot, row)
+
+
+def _refuse_drawn(snapshot: Snapshot, row: Noun) -> None:
+    """Refuse to delete a bait that a fair order deals out, if only in a round not made yet."""
+    for trip in snapshot.all(Trip) if isinstance(row, Bait) else ():
+        # The keys stand in the text as they are: a draw that cannot be read needs no reading here.
+        if f'"{row.id}"' in trip.layout_draw:
+            raise Conflict(
+                f"Bait '{row.name}' cannot be deleted: the fair order of '{trip.name}' deals it"
+                " out.",
+                row.name,
+                "Draw that order again without it first.",
             )
