@@ -149,7 +149,9 @@ def refuse_in_use(snapshot: Snapshot, row: Noun, going: set[str]) -> None:
 
 def _refuse_drawn(snapshot: Snapshot, row: Noun) -> None:
     """Refuse to delete a bait that a fair order deals out, if only in a round not made yet."""
-    for trip in snapshot.all(Trip) if isinstance(row, Bait) else ():
+    if not isinstance(row, Bait):
+        return
+    for trip in snapshot.all(Trip):
         # The keys stand in the text as they are: a draw that cannot be read needs no reading here.
         if f'"{row.id}"' in trip.layout_draw:
             raise Conflict(
