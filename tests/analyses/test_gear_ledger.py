@@ -77,7 +77,7 @@ def test_the_sentences_name_a_few_and_count_the_rest() -> None:
     assert in_water_sentence(ledger.in_water, with_trip=True, most=1).endswith(
         "(Summer trial, round 1); and 1 more."
     )
-    assert lost_sentence(ledger.lost) == "Lost and not found: trap T2 at P2."
+    assert lost_sentence(ledger.lost) == "Lost and not found: trap T2 at P2 (round 1)."
     assert (in_water_sentence(()), lost_sentence(())) == ("", "")
 
 

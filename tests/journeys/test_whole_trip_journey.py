@@ -91,7 +91,7 @@ def lift_with_all_that_happens(board: Keyboard) -> None:
     # P5: disturbed, P6: lost, P7: not counted.
     board.press("1", "X", Key.Key_Return)
     board.press("L", Key.Key_Return)
-    board.press("N")
+    board.press(Key.Key_Question)
     # P8: back into the water at once, on what is left of the bait.
     board.press("G", "G", "4", "A")
     # P9: a slip of the fingers is asked about and taken back.

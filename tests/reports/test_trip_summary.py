@@ -85,7 +85,7 @@ def test_gear_that_is_not_recovered_is_listed(mixed: MadeTrip) -> None:
     said = all_words(summary(mixed))
     gear = said.partition("Gear not recovered")[2]
     assert "Still in the water: trap T7 at P7 since 2026-07-01 12:00" in gear
-    assert "Lost and not found: trap T4 at P4. Lost at P4" in gear
+    assert "Lost and not found: trap T4 at P4 (round 1). Lost at P4" in gear
 
 
 def test_a_trip_with_all_gear_home_says_so() -> None:

@@ -89,7 +89,7 @@ def test_taps_count_one_by_one_and_undo_takes_them_back_one_by_one(opened: Opene
 def test_zero_not_counted_and_lost_are_three_keys_and_three_things(opened: Opener) -> None:
     window = opened()
     window.press(Key.Key_0, Key.Key_Return)
-    window.press(Key.Key_N)
+    window.press(Key.Key_Question)
     window.press(Key.Key_L, Key.Key_Return)
     wet = window.wet
     assert [(r.counted, r.condition) for r in map(wet.row, (1, 2, 3))] == [
@@ -446,7 +446,7 @@ def test_without_a_species_the_page_asks_for_one(opened: Opener) -> None:
     assert page.counter.heading.text() == "No species to count yet"
     page.counter.buttons.add_button.click()
     assert asked == ["edit_species"]
-    window.press(Key.Key_N)
+    window.press(Key.Key_Question)
     row = window.bench.snapshot.sets(window.bench.round_id)[0]
     assert (row.state, row.counted) == ("lifted", False)
 

@@ -42,12 +42,15 @@ class LostTrap:
     set_id: str
     trip_id: str
     place: str
+    round_number: int = 0
 
     @property
     def words(self) -> str:
-        """The trap and where it was lost."""
+        """The trap and where and in which round it was lost."""
         name = self.trap if self.trap.startswith("lost at ") else f"trap {self.trap}"
-        return f"{name} at {self.place}" if self.place and self.place not in name else name
+        where = f" at {self.place}" if self.place and self.place not in name else ""
+        when = f" (round {self.round_number})" if self.round_number else ""
+        return f"{name}{where}{when}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +134,7 @@ def _in_water(snapshot: Snapshot, row: TrapSet) -> InWater:
 
 def _lost(snapshot: Snapshot, trap: Trap, row: TrapSet | None) -> LostTrap:
     trip = snapshot.trip_of(row) if row else None
+    fished = snapshot.get(Round, row.round_id) if row else None
     return LostTrap(
         trap_id=trap.id,
         trap=trap.number,
@@ -138,6 +142,7 @@ def _lost(snapshot: Snapshot, trap: Trap, row: TrapSet | None) -> LostTrap:
         set_id=row.id if row else "",
         trip_id=trip.id if trip else "",
         place=snapshot.place_label(row) if row else "",
+        round_number=fished.number if fished else 0,
     )
 
 

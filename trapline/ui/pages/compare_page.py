@@ -102,8 +102,7 @@ class ComparePage(Page):
         session, trip = self.session, self.session.trip
         sets = session.snapshot.sets_of_trip(trip.id) if trip else ()
         if trip is None or all(row.state == "planned" for _, row in sets):
-            step = ("Set the traps", "page_2") if trip else ("New trip…", "new_trip")
-            self.empty.show_step("No trap was set yet, so there is nothing to compare.", *step)
+            self.empty.show_step(*_next_step(session))
             self.over.setCurrentIndex(1)
             return
         self.over.setCurrentIndex(0)
@@ -328,3 +327,18 @@ def _forest_chart(ratios: "Sequence[RatioRow]", reference: str) -> MakeFigure:
         return forest_chart(ratios, reference, theme)
 
     return make
+
+
+def _next_step(session: Session) -> tuple[str, str, str]:
+    """Return why there is nothing to compare, the words of the next step, and its command."""
+    trip = session.trip
+    if trip is None:
+        return "There is no trip yet.", "New trip…", "new_trip"
+    others = [one for one in session.snapshot.trips() if one.id != trip.id]
+    sets = (row for one in others for _, row in session.snapshot.sets_of_trip(one.id))
+    nothing = f"No trap of “{trip.name}” was set yet, so there is nothing to compare."
+    if any(row.state == "lifted" for row in sets):
+        nothing += " Choose an earlier trip at the left to compare its baits."
+    if not session.snapshot.sets(session.round_id or ""):
+        return nothing, "Lay out the line", "page_1"
+    return nothing, "Set the traps", "page_2"

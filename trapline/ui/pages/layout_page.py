@@ -32,6 +32,7 @@ _BAR = (
     ("several", "Add several…", "Along a line, by rope and bearing, or without position"),
     ("fair", "Draw fair order…", "Which bait hangs where (Ctrl+D)"),
     ("sheet", "Field sheet…", "The planned round to carry to the water (Ctrl+Shift+P)"),
+    ("compare", "Compare the baits", "What the lifted traps show (Ctrl+4)"),
 )
 _ROWS = (
     ("up", "▲", "Earlier along the line (Alt+Up)"),
@@ -170,6 +171,7 @@ class LayoutPage(Page):
             ("several", "add_several"),
             ("fair", "fair_order"),
             ("sheet", "field_sheet"),
+            ("compare", "page_4"),
             ("edit", "edit_place"),
         ):
             buttons[name].clicked.connect(lambda _=False, word=command: self.asked.emit(word))
@@ -197,8 +199,11 @@ class LayoutPage(Page):
         baited = bool(sets) and all(row.bait_id or row.planned_bait_id for row in sets)
         has_places, is_read_only = bool(self.table.grid.rows), self.session.is_read_only
         step = "sheet" if baited or is_read_only else "fair" if has_places else "import"
+        is_home = bool(sets) and all(row.state == "lifted" for row in sets)
+        step = "compare" if is_home else step
+        self._buttons["compare"].setVisible(is_home)
         for name, _, _ in _BAR:
-            self._buttons[name].setEnabled(name == "sheet" or not is_read_only)
+            self._buttons[name].setEnabled(name in ("sheet", "compare") or not is_read_only)
             is_step = name == step
             set_role(self._buttons[name], "primary" if is_step else "")
             self._buttons[name].setDefault(is_step)

@@ -22,7 +22,7 @@ _DEEDS = (
     ("again", "Set again  (A)"),
     ("out", "Out of the water  (O)"),
     ("move", "Move…  (V)"),
-    ("uncounted", "Not counted  (N)"),
+    ("uncounted", "Not counted  (?)"),
     ("leave", "Looked, left in  (W)"),
 )
 # Rare ones stand in a menu.

@@ -31,12 +31,12 @@ from trapline.model.trapset import TrapSet
 from trapline.ui.dialogs.question import ask
 from trapline.ui.pages.lift_counting import LiftCounting
 from trapline.ui.pages.lift_draft import corrections, lift_values
-from trapline.ui.pages.lift_words import usual_day
+from trapline.ui.pages.lift_words import usual_day, zone_of
 
 if TYPE_CHECKING:
     from trapline.ui.pages.lift_page import LiftPage
 
-_BLANK = "Nothing counted yet: 0 for an empty trap, N for not counted."
+_BLANK = "Nothing counted yet: 0 for an empty trap, ? for not counted."
 
 
 class LiftDeeds:
@@ -87,8 +87,8 @@ class LiftDeeds:
             values = lift_values(
                 self.page,
                 draft,
-                self.page.zone,
-                usual_day(self.page.stops, self.page.zone),
+                zone_of(self.page.session),
+                usual_day(self.page.stops, zone_of(self.page.session)),
                 now_utc(),
             )
             self.page.session.do_or_raise(
@@ -219,7 +219,11 @@ class LiftDeeds:
         try:
             draft = self.page.panel.draft()
             values = corrections(
-                self.page, row, draft, self.page.zone, usual_day(self.page.stops, self.page.zone)
+                self.page,
+                row,
+                draft,
+                zone_of(self.page.session),
+                usual_day(self.page.stops, zone_of(self.page.session)),
             )
             if values:
                 self.page.session.do_or_raise(correct_lift, row.id, **values)

@@ -13,7 +13,9 @@ if TYPE_CHECKING:
 
 _DEEDS = {
     Qt.Key.Key_Return: "lift", Qt.Key.Key_Enter: "lift", Qt.Key.Key_A: "again",
-    Qt.Key.Key_O: "out", Qt.Key.Key_V: "move", Qt.Key.Key_N: "uncounted", Qt.Key.Key_W: "leave",
+    Qt.Key.Key_O: "out", Qt.Key.Key_V: "move", Qt.Key.Key_W: "leave",
+    # As on the Set page: nobody knows. A letter there means something else.
+    Qt.Key.Key_Question: "uncounted",
 }  # fmt: skip
 _SHIFTED = {Qt.Key.Key_A: "again_all", Qt.Key.Key_O: "out_all"}
 _CONDITIONS = {

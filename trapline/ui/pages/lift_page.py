@@ -36,6 +36,7 @@ from trapline.ui.pages.lift_words import (
     next_step,
     progress_words,
     species_in_order,
+    zone_of,
 )
 from trapline.ui.pages.page import Page
 from trapline.ui.pages.species_buttons import large_button
@@ -153,7 +154,7 @@ class LiftPage(Page):
         self.heading.setText(f"Lift round {number}")
         self.progress.setText(progress_words(self.stops))
         self.standing.setText(elsewhere_words(session.snapshot, self.stops))
-        self.direction.setText(f"{self.stops[0].place} → {self.stops[-1].place}   turn round")
+        self.direction.setText(f"{self.stops[0].place} → {self.stops[-1].place}   reverse")
         self._draw_map()
 
     def attention(self) -> int:
@@ -177,11 +178,6 @@ class LiftPage(Page):
     def row(self) -> TrapSet | None:
         """The trap set that is shown, as it is now."""
         return self.session.snapshot.get(TrapSet, self.current_id)
-
-    @property
-    def zone(self) -> str:
-        """The zone of the trip's clock."""
-        return self.session.trip.zone if self.session.trip else "UTC"
 
     def choose(self, set_id: str) -> None:
         """Turn to a trap; what was typed about the one before is kept."""
@@ -247,7 +243,7 @@ class LiftPage(Page):
     def _show_draft(self) -> None:
         row = self.row
         if row is not None:
-            usual = draft_of(row, self.zone, self.usual_by)
+            usual = draft_of(row, zone_of(self.session), self.usual_by)
             self.panel.show_draft(self._drafts.get(row.id, usual))
 
     def _show_current(self) -> None:
@@ -257,11 +253,11 @@ class LiftPage(Page):
         row, snapshot = stop.trap_set, self.session.snapshot
         target = target_of(snapshot, row)
         self.list.show_stops(self.stops, stop.id, target.id if target else None)
-        self.card.show_stop(snapshot, stop, self.zone)
+        self.card.show_stop(snapshot, stop, zone_of(self.session))
         self.counter.set_species(species_in_order(self.session.snapshot, self.row))
         self.counter.show_counts(counts_of(snapshot, row.id))
         if row.state == "lifted":
-            self.panel.show_draft(draft_of(row, self.zone, self.usual_by))
+            self.panel.show_draft(draft_of(row, zone_of(self.session), self.usual_by))
         can_write = self.session.project is not None and not self.session.project.read_only
         self.bar.setEnabled(can_write)
         can_write = can_write and row.state != "planned"

@@ -45,6 +45,11 @@ def next_step(session: Session, stops: Sequence[Stop]) -> tuple[str, str, str]:
     return "No trap of this round is set yet.", "Set the traps", "page_2"
 
 
+def zone_of(session: Session) -> str:
+    """Return the zone of the trip's clock."""
+    return session.trip.zone if session.trip else "UTC"
+
+
 def usual_day(stops: Sequence[Stop], zone: str) -> str:
     """Return the local date that a bare lift time belongs to: that of the last lift, else today."""
     lifts = [stop.trap_set.lift_utc for stop in stops if stop.trap_set.lift_utc]

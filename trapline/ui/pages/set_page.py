@@ -1,5 +1,7 @@
 """The Set page: who goes where with which bait, in the order of the line; times by one key."""
 
+from collections.abc import Callable, Sequence
+
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent, QShowEvent
 from PySide6.QtWidgets import (
@@ -54,22 +56,14 @@ class SetPage(Page):
         self.table.selectionModel().selectionChanged.connect(self._name_buttons)
         self.table.key_pressed.connect(self._on_key_pressed)
         self.table.time_typed.connect(self._on_time_typed)
-        self.now_button = self._button("Set now  (N)", self.set_now, "primary")
+        self.now_button = _push_button("Set now  (N)", self._on_now_clicked, "primary")
         self.now_button.setDefault(True)
-        self.throw_button = self._button("One throw…  (T)", self.one_throw)
-        self.unset_button = self._button("Not set after all  (U)", self.take_back)
+        self.throw_button = _push_button("One throw…  (T)", self.one_throw)
+        self.unset_button = _push_button("Not set after all  (U)", self.take_back)
         self.empty = EmptyPage()
         self.empty.asked.connect(self.asked)
         self._round_shown: str | None = None
         self._arrange()
-
-    def _button(self, text: str, slot: object, role: str = "") -> QPushButton:
-        button = QPushButton(text)
-        button.setAutoDefault(False)
-        if role:
-            set_role(button, role)
-        button.clicked.connect(slot)
-        return button
 
     def _arrange(self) -> None:
         top = QHBoxLayout()
@@ -120,7 +114,8 @@ class SetPage(Page):
             self._round_shown = session.round_id
             self.by.setText(session.round.crew)
         if sets and not self.table.selected_rows():
-            self._select(next((row for row in sets if row.state == "planned"), sets[0]))
+            first = next((row for row in sets if row.state == "planned"), sets[0])
+            self.table.select_set(first.id)
         self._say_where_things_stand(sets)
         self._name_buttons()
 
@@ -166,6 +161,13 @@ class SetPage(Page):
         if ids:
             self.session.do(unset, ids)
 
+    def _on_now_clicked(self) -> None:
+        step = _step_after(self._sets())
+        if step is None:
+            self.set_now()
+        else:
+            self.asked.emit(step[1])
+
     def _on_key_pressed(self, letter: str) -> None:
         answers = {"N": self.set_now, "T": self.one_throw, "U": self.take_back}
         if letter in answers:
@@ -195,9 +197,6 @@ class SetPage(Page):
         round_id = self.session.round_id
         return self.session.snapshot.sets(round_id) if round_id else ()
 
-    def _select(self, row: TrapSet) -> None:
-        self.table.select_set(row.id)
-
     def _select_next(self, done: list[TrapSet]) -> None:
         """Select the next planned trap after the last of `done`, else the first one."""
         sets = self._sets()
@@ -205,7 +204,7 @@ class SetPage(Page):
         order = [*sets[last + 1 :], *sets[: last + 1]]
         following = next((row for row in order if row.state == "planned"), None)
         if following is not None:
-            self._select(following)
+            self.table.select_set(following.id)
 
     def _say_where_things_stand(self, sets: tuple[TrapSet, ...]) -> None:
         session = self.session
@@ -235,10 +234,11 @@ class SetPage(Page):
             )  # fmt: skip
         else:
             words = f"Set {len(planned)} traps now" if planned else "Set now"
-        self.now_button.setText(words.replace("&", "&&") + "  (N)")
+        step = _step_after(self._sets())
+        self.now_button.setText(step[0] if step else words.replace("&", "&&") + "  (N)")
         can_write = self.session.project is not None and not self.session.project.read_only
         self.table.grid.is_read_only = not can_write
-        self.now_button.setEnabled(can_write and bool(planned))
+        self.now_button.setEnabled(step is not None or (can_write and bool(planned)))
         is_planned = any(row.state == "planned" for row in self._sets())
         self.throw_button.setEnabled(can_write and is_planned)
         self.unset_button.setEnabled(can_write and any(row.state == "set" for row in chosen))
@@ -254,3 +254,21 @@ class SetPage(Page):
             self._on_key_pressed(event.text().upper())
             return
         super().keyPressEvent(event)
+
+
+def _push_button(text: str, slot: Callable[[], None], role: str = "") -> QPushButton:
+    button = QPushButton(text)
+    button.setAutoDefault(False)
+    if role:
+        set_role(button, role)
+    button.clicked.connect(lambda: slot())
+    return button
+
+
+def _step_after(sets: Sequence[TrapSet]) -> tuple[str, str] | None:
+    """Return the words and the command of what follows when no trap waits to be set, or None."""
+    if not sets or any(row.state == "planned" for row in sets):
+        return None
+    if any(row.is_in_water for row in sets):
+        return "Lift the traps", "page_3"
+    return "Compare the baits", "page_4"
