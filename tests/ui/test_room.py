@@ -186,3 +186,16 @@ def test_a_moment_is_shown_whole_in_large_letters(opened: Opener) -> None:
     line = page.panel.lifted
     assert line.text() == "2026-08-15 07:05"
     assert line.width() - 16 >= line.fontMetrics().horizontalAdvance(line.text())
+
+
+@pytest.mark.parametrize("theme", SCREEN_THEMES)
+def test_the_sentence_of_an_empty_page_keeps_off_the_edges(opened: Opener, theme: str) -> None:
+    window = opened("shore_line", theme)
+    page = page_of(window, 3)
+    assert isinstance(page, ComparePage)
+    sentence = page.empty.sentence
+    assert sentence.isVisible()
+    left = sentence.mapTo(page, QPoint(0, 0)).x()
+    assert left >= page.width() * 0.1
+    assert left + sentence.width() <= page.width() * 0.9
+    assert sentence.height() >= sentence.heightForWidth(sentence.width())

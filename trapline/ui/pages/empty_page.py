@@ -1,7 +1,7 @@
 """What a page shows while there is nothing on it yet: one sentence and the next step."""
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from trapline.drawing.theme import set_role
 
@@ -26,7 +26,12 @@ class EmptyPage(QWidget):
         self.button.clicked.connect(lambda: self.asked.emit(self._command))
         layout = QVBoxLayout(self)
         layout.addStretch(2)
-        layout.addWidget(self.sentence)
+        # Two thirds of the page: a long line across all of it is hard to read.
+        middle = QHBoxLayout()
+        middle.addStretch(1)
+        middle.addWidget(self.sentence, 4)
+        middle.addStretch(1)
+        layout.addLayout(middle)
         layout.addSpacing(10)
         layout.addWidget(self.button, 0, Qt.AlignmentFlag.AlignHCenter)
         layout.addStretch(3)
