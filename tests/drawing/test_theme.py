@@ -51,6 +51,13 @@ def test_contrast_is_that_of_the_published_examples():
 
 
 @pytest.mark.parametrize("theme", THEMES, ids=lambda theme: theme.name)
+def test_greyed_out_words_can_still_be_read(theme: Theme):
+    greyed = palette(theme).color(QPalette.ColorGroup.Disabled, QPalette.ColorRole.ButtonText)
+    assert contrast(greyed.name(), theme.window) >= 4.5
+    assert contrast(greyed.name(), theme.window) < contrast(theme.text, theme.window)
+
+
+@pytest.mark.parametrize("theme", THEMES, ids=lambda theme: theme.name)
 @pytest.mark.parametrize("pair", TEXTS, ids="-on-".join)
 def test_text_can_be_read(theme: Theme, pair):
     assert contrast(getattr(theme, pair[0]), getattr(theme, pair[1])) >= 4.5

@@ -211,7 +211,7 @@ def _legend(columns: Sequence[BaitColumn], theme: Theme) -> list[Line2D]:
                 linewidth=2.2,
                 marker="|",
                 markersize=8,
-                label="median and 95 % interval",
+                label="rate of the bait, with its 95 % interval",
             )
         )
     shown, unseen = Counter[str](), Counter[str]()

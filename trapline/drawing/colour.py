@@ -1,5 +1,8 @@
 """Arithmetic of colours written as ``#rrggbb``."""
 
+# How far towards the ground a greyed-out word fades: it must still be read in the sun.
+GREYED = 0.34
+
 
 def contrast(colour: str, other: str) -> float:
     """Return the contrast ratio of two colours, 1 to 21 (WCAG 2.2, relative luminance)."""

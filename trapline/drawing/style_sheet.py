@@ -10,7 +10,7 @@ A widget gets its look by the property ``role``:
 from string import Template
 from typing import TYPE_CHECKING
 
-from trapline.drawing.colour import mixed
+from trapline.drawing.colour import GREYED, mixed
 from trapline.folders import shipped_folder
 
 if TYPE_CHECKING:
@@ -124,7 +124,7 @@ def style_sheet(theme: "Theme") -> str:
         focus_h=13 + line - 1,
         title=round(letters * 1.4),
         numeral=round(letters * 3.2),
-        greyed=mixed(theme.text, theme.window, 0.5),
+        greyed=mixed(theme.text, theme.window, GREYED),
         # Pictures by path, as a style sheet takes no others; the arrow's grey suits every theme.
         down_arrow=(pictures / "down_arrow.svg").as_posix(),
         tick=(pictures / ("tick_dark.svg" if theme.is_dark else "tick_light.svg")).as_posix(),

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QGuiApplication, QPalette
 
-from trapline.drawing.colour import mixed
+from trapline.drawing.colour import GREYED, mixed
 from trapline.drawing.style_sheet import style_sheet
 
 if TYPE_CHECKING:
@@ -263,7 +263,7 @@ def palette(theme: Theme) -> QPalette:
         (role.Shadow, theme.control_border),
     ):
         made.setColor(name, QColor(colour))
-    greyed = QColor(mixed(theme.text, theme.window, 0.5))
+    greyed = QColor(mixed(theme.text, theme.window, GREYED))
     for name in (role.WindowText, role.Text, role.ButtonText):
         made.setColor(QPalette.ColorGroup.Disabled, name, greyed)
     return made
