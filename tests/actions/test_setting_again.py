@@ -12,7 +12,7 @@ from trapline.actions.lifting import lift_and_set_again_all, lift_trap
 from trapline.actions.places import add_places, leave_out
 from trapline.actions.setting import record_really_done, set_traps, unset
 from trapline.actions.setting_again import move_on, set_again, take_out, waiting
-from trapline.actions.trips import next_round
+from trapline.actions.trips import new_trip_from, next_round
 from trapline.errors import Conflict
 from trapline.model.line import Place
 from trapline.model.trap import Trap
@@ -66,6 +66,26 @@ def test_the_second_trap_goes_into_the_round_that_is_there(wet: WetBench) -> Non
         set_again(wet.project, [wet.row(at).id], NOON)
     assert len(wet.bench.snapshot.rounds(wet.bench.trip_id)) == 2
     assert [wet.row(at, 2).set_utc for at in (1, 2)] == [NOON, NOON]
+
+
+def test_no_two_traps_are_planned_at_one_place_after_one_was_moved_there(wet: WetBench) -> None:
+    spare = Place(label="P8")
+    add_places(wet.project, wet.bench.line_id, [spare])
+    one, two, three, *_ = wet.ids()
+    record_really_done(wet.project, three, place_id=spare.id)
+    for set_id in wet.ids():
+        lift_trap(wet.project, set_id, NEXT_MORNING)
+    set_again(wet.project, [three])
+    move_on(wet.project, two, wet.bench.place("P3").id)
+    set_again(wet.project, [one])
+    next_round(wet.project, wet.bench.trip_id)
+    third = wet.bench.snapshot.sets(wet.bench.round(3).id)
+    assert [wet.bench.snapshot.place_label(row) for row in third].count("P3") == 1
+    assert len({row.place_id for row in third}) == len(third)
+    new_trip_from(wet.project, wet.bench.trip_id, "Second", started_on="2026-08-01")
+    trip = wet.bench.snapshot.trips()[0]
+    again = wet.bench.snapshot.sets(wet.bench.snapshot.rounds(trip.id)[0].id)
+    assert len({row.place_id for row in again}) == len(again) == len(third)
 
 
 def test_fresh_bait_is_that_of_the_draw_and_old_bait_stays_what_it_was(wet: WetBench) -> None:

@@ -5,6 +5,7 @@ import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from trapline.actions.places import where_next
 from trapline.actions.setting import refuse_other_trap, refuse_two_waters
 from trapline.errors import Conflict, InvalidValue
 from trapline.model.bait import Bait
@@ -298,8 +299,8 @@ def draw_going_on(snapshot: Snapshot, trip: Trip, seed: int | None = None) -> Ke
 
 
 def _along_the_line(snapshot: Snapshot, sets: Sequence[TrapSet]) -> tuple[str, ...]:
-    """Return the places that trap sets were planned for, wherever they really stood."""
-    places = {snapshot.need(Place, row.planned_place_id or row.place_id) for row in sets}
+    """Return the places that the traps of a round go to next, wherever they really stood."""
+    places = {snapshot.need(Place, place_id) for _, place_id in where_next(sets)}
     in_order = sorted(places, key=lambda place: (place.line_id or "", place.ordinal, place.id))
     return tuple(place.id for place in in_order)
 

@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from trapline.actions.editing import refuse_double
@@ -333,3 +333,16 @@ def take_in(project: Project, round_id: str, place_ids: Iterable[str]) -> Change
             if place_id not in fished:
                 plan_set(change, round_id, place_id)
     return project.last_changes
+
+
+def where_next(sets: Sequence[TrapSet]) -> Iterator[tuple[TrapSet, str | None]]:
+    """Yield each trap set with the place to go to next: the planned one, where that is free.
+
+    A trap that stood elsewhere may have had its place taken by one that was moved there.
+    """
+    taken: set[str | None] = set()
+    wanted = {row.id: row.moved_to_place_id or row.planned_place_id or row.place_id for row in sets}
+    for row in sorted(sets, key=lambda row: wanted[row.id] != row.place_id):
+        place_id = row.place_id if wanted[row.id] in taken else wanted[row.id]
+        taken.add(place_id)
+        yield row, place_id

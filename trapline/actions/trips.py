@@ -5,12 +5,12 @@ from typing import Any
 
 from trapline.actions.editing import refuse_double
 from trapline.actions.fair_order import block_of, draw_going_on, extended_draw
-from trapline.actions.places import plan_set
+from trapline.actions.places import plan_set, where_next
 from trapline.errors import Conflict
 from trapline.model.changes import Changes
 from trapline.model.fields import Noun
 from trapline.model.kept_draw import KeptDraw, planned_baits
-from trapline.model.line import DEFAULT_MAX_GAP_M, DEFAULT_MIN_GAP_M, Line, Place
+from trapline.model.line import DEFAULT_MAX_GAP_M, DEFAULT_MIN_GAP_M, Line
 from trapline.model.trapset import TrapSet
 from trapline.model.trip import Round, Trip
 from trapline.model.water import Water
@@ -149,8 +149,7 @@ def plan_next_round(change: Change, trip_id: str, set_on: str | None = None) -> 
     if draw is not None and draw.as_json() != trip.layout_draw:
         change.update(trip.with_(layout_draw=draw.as_json()))
     baits = planned_baits(draw, nth) if draw else {}
-    for row in snapshot.sets(last.id):
-        place_id = row.moved_to_place_id or row.planned_place_id or row.place_id
+    for row, place_id in where_next(snapshot.sets(last.id)):
         bait_id = baits.get(place_id or "", row.bait_id or row.planned_bait_id)
         change.insert(
             TrapSet(
@@ -212,10 +211,7 @@ def new_trip_from(
         first = Round(trip_id=trip.id, number=1, set_on=started_on, crew=last.crew, boat=last.boat)
         change.insert(first)
         baits = planned_baits(draw, 1) if draw else {}
-        for row in snapshot.sets(last.id):
-            place_id = row.planned_place_id or row.place_id
-            if snapshot.get(Place, place_id) is None:
-                continue
+        for row, place_id in where_next(snapshot.sets(last.id)):
             bait_id = baits.get(place_id or "", row.bait_id or row.planned_bait_id)
             change.insert(
                 TrapSet(
