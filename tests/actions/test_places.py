@@ -222,6 +222,15 @@ def test_an_order_must_name_every_place_once(bench: Bench) -> None:
     bench.refuses(order_places, bench.line_id, [*ids, ids[0]])
 
 
+def test_a_trap_that_was_put_elsewhere_stays_when_its_planned_place_goes(bench: Bench) -> None:
+    one, two = bench.snapshot.sets(bench.round_id)[:2]
+    leave_out(bench.project, [two.id])
+    record_really_done(bench.project, one.id, place_id=two.place_id)
+    bench.does(delete_places, [bench.place("P1").id])
+    row = bench.snapshot.need(TrapSet, one.id)
+    assert (row.place_id, row.planned_place_id) == (two.place_id, two.place_id)
+
+
 def test_a_deleted_place_takes_its_planned_traps_along(bench: Bench) -> None:
     bench.does(delete_places, [bench.place("P1").id])
     assert labels(bench)[0] == "P2"

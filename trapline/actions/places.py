@@ -287,7 +287,10 @@ def delete_places(project: Project, place_ids: Iterable[str]) -> Changes:
                     place.label,
                     "Leave the place out of the next round instead.",
                 )
-            change.delete(planned)
+            if planned.place_id in gone:
+                change.delete(planned)
+            else:  # it was only meant for there, and stands elsewhere
+                change.update(planned.with_(planned_place_id=planned.place_id))
         _delete_in_order(change, [row for row in snapshot.all(Place) if row.id in gone])
     return project.last_changes
 
