@@ -92,3 +92,11 @@ def test_the_header_says_how_the_baits_were_laid_out() -> None:
 def test_a_trip_that_is_not_there_is_refused() -> None:
     with pytest.raises(InvalidValue):
         trip_summary(make_trip(1).snapshot, "nowhere")
+
+
+def test_nothing_caught_gives_a_rate_and_no_interval() -> None:
+    made = make_trip(4).lifted((0, 0, 0, 0))
+    words = trip_summary(made.snapshot, made.trip_id).in_short
+
+    assert "0.00 per trap per 24 h." in words
+    assert "interval" not in words

@@ -127,7 +127,7 @@ def test_the_words_of_the_chart_are_text() -> None:
     said = all_words(summary(fished()))
     assert "crayfish per trap and 24 h" in said
     assert "times the catch of punctured can" in said
-    assert "median and 95 % interval" in said
+    assert "rate of the bait, with its 95 % interval" in said
 
 
 def test_the_pages_are_vectors_with_their_fonts(mixed: MadeTrip) -> None:
@@ -196,3 +196,11 @@ def test_text_from_the_project_is_never_markup(tmp_path: Path) -> None:
 def test_lengths_in_the_header_are_the_limits_of_the_trip() -> None:
     said = all_words(summary(fished()))
     assert f"at least {length_text(10.0)}, at most {length_text(50.0)}" in said
+
+
+def test_what_was_noted_about_a_trap_is_printed(mixed: MadeTrip) -> None:
+    row = mixed.sets()[2].with_(notes="half out of the water")
+    text = all_words(summary(mixed.with_rows(row)))
+
+    assert "P3, round 1: half out of the water" in text
+    assert "Notes:" not in all_words(summary(mixed))

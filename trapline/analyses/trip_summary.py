@@ -85,7 +85,8 @@ class TripSummary:
         if totals.rate_per_24h is None:
             return f"{said}."
         low_high = ""
-        if totals.interval is not None:
+        # Of nothing caught a bootstrap knows no spread: "0 to 0" would promise too much.
+        if totals.interval is not None and totals.caught:
             low_high = f" (95 % interval {totals.interval[0]:.2g} to {totals.interval[1]:.2g})"
         return (
             f"{said}: {totals.caught} {target} in {totals.effort_h:.0f} trap-hours of fishing,"
@@ -273,15 +274,13 @@ def _warnings(snapshot: Snapshot, rounds: Sequence[Round]) -> tuple[str, ...]:
     if len(rounds) == 1:
         return tuple(about)
     return tuple(
-        text
-        if len(numbers) == len(rounds)
-        else f"{text.removesuffix('.')} (round {_listed(numbers)})."
+        text if len(numbers) == len(rounds) else f"{text.removesuffix('.')} ({_listed(numbers)})."
         for text, numbers in about.items()
     )
 
 
 def _listed(numbers: Sequence[int]) -> str:
-    return ", ".join(map(str, numbers))
+    return f"round{'s' if len(numbers) > 1 else ''} {', '.join(map(str, numbers))}"
 
 
 def _round_of_map(rounds: Sequence[Round], lifts: Sequence[TripLift]) -> Round | None:

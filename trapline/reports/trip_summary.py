@@ -138,6 +138,14 @@ def _traps(found: TripSummary, width: float) -> Iterator[Piece]:
     if found.bycatch:
         words = ", ".join(f"{n} {species} ({fate})" for species, fate, n in found.bycatch)
         yield from paragraph(f"By-catch: {words}.", width)
+    noted = [
+        f"{lift.place}, round {lift.round.number}: {lift.trap_set.notes}"
+        for lift in found.lifts
+        if lift.trap_set.notes
+    ]
+    if noted:
+        yield from paragraph("Notes:", width)
+        yield from bullets(noted, width, NOTE)
 
 
 def _trap_row(found: TripSummary, lift: TripLift) -> Row:
