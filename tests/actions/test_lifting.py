@@ -16,7 +16,7 @@ from trapline.actions.lifting import (
     look_and_leave,
     not_lifted_after_all,
 )
-from trapline.actions.setting import set_traps, unset
+from trapline.actions.setting import record_really_done, set_traps, unset
 from trapline.actions.setting_again import set_again
 from trapline.actions.trips import next_round
 from trapline.errors import Conflict, InvalidValue
@@ -270,6 +270,26 @@ def test_a_lift_is_not_taken_back_once_the_trap_was_set_again(wet: WetBench) -> 
     assert "set again since" in problem.error
     problem = wet.bench.refuses(correct_lift, wet.row(1).id, condition="lost")
     assert "set again after this lift" in problem.error
+
+
+def test_a_trap_without_a_number_does_not_stand_in_two_soaks_either(wet: WetBench) -> None:
+    with wet.project.change("No number") as change:
+        change.update(wet.row(1).with_(trap_id=None))
+    lift_trap(wet.project, wet.row(1).id, NEXT_MORNING)
+    set_again(wet.project, [wet.row(1).id])
+    late = "2026-07-02T12:00:00Z"
+    problem = wet.bench.refuses(correct_lift, wet.row(1).id, lift_utc=late)
+    assert "cannot have been set" in problem.error
+    wet.bench.refuses(record_really_done, wet.row(1, 2).id, set_utc="2026-07-02T05:00:00Z")
+    wet.bench.does(record_really_done, wet.row(1, 2).id, set_utc=late)
+    wet.bench.does(correct_lift, wet.row(1).id, lift_utc=late)
+
+
+def test_bait_hung_at_the_setting_was_hung_when_that_is_corrected_to(wet: WetBench) -> None:
+    lift_trap(wet.project, wet.row(1).id, NEXT_MORNING)
+    early = "2026-07-01T15:00:00Z"
+    wet.bench.does(correct_lift, wet.row(1).id, set_utc=early)
+    assert (wet.row(1).set_utc, wet.row(1).bait_hung_utc) == (early, early)
 
 
 def test_a_lift_years_after_the_setting_is_refused(wet: WetBench) -> None:

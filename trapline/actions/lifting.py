@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from trapline.actions.counting import Key, refuse_counts_of_target, write_counts, write_zero
-from trapline.actions.setting import called, refuse_no_soak, refuse_two_waters
+from trapline.actions.setting import at_other_time, called, refuse_no_soak, refuse_two_waters
 from trapline.actions.setting_again import put_again
 from trapline.errors import Conflict, InvalidValue
 from trapline.model.changes import Changes
@@ -236,6 +236,8 @@ def correct_lift(project: Project, set_id: str, **values: Any) -> Changes:
         if values.get("condition", "disturbed") != "disturbed":
             values = {**values, "disturbed_utc": None}
         new = old.with_(**values)
+        if "set_utc" in values and "bait_hung_utc" not in values:
+            new = at_other_time(new, new.set_utc)
         if new.condition in UNCOUNTABLE:
             new = new.with_(counted=False)
         _write_lifted(change, old, new)

@@ -1,7 +1,7 @@
 """Setting: traps go into the water, and what was really done beside what was planned."""
 
 import datetime as dt
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from enum import Enum
 from typing import Any, Final
 
@@ -85,7 +85,7 @@ def _set(project: Project, times: Mapping[str, str | None], by: str, *, correct:
             if row.state == "planned":
                 put_in_water(change, row, at_utc, by)
             elif correct and row.state == "set":
-                change.update(_at_other_time(row, at_utc))
+                change.update(at_other_time(row, at_utc))
             else:
                 raise Conflict(
                     f"{called(change.snapshot, row).capitalize()} is {row.state} already.",
@@ -177,14 +177,27 @@ def refuse_two_waters(snapshot: Snapshot, set_ids: Iterable[str]) -> None:
         Two of its soaks overlap in time.
     """
     touched: dict[str, list[TrapSet]] = {}
-    for key in set_ids:
-        row = snapshot.get(TrapSet, key)
-        if row is not None and row.trap_id and row.state != "planned":
-            touched.setdefault(row.trap_id, []).append(row)
+    for set_id in set_ids:
+        row = snapshot.get(TrapSet, set_id)
+        if row is not None and row.state != "planned":
+            for key in _keys_of_trap(row):
+                touched.setdefault(key, []).append(row)
     for other in snapshot.all(TrapSet) if touched else ():
-        for row in touched.get(other.trap_id or "", ()):
-            if row.id != other.id and other.state != "planned":
+        if other.state == "planned":
+            continue
+        same = {row.id: row for key in _keys_of_trap(other) for row in touched.get(key, ())}
+        for row in same.values():
+            if row.id != other.id:
                 _refuse_overlap(snapshot, row, other)
+
+
+def _keys_of_trap(row: TrapSet) -> Iterator[str]:
+    """Yield what two sets of one trap share: its number, or that one goes on from the other."""
+    if row.trap_id:
+        yield row.trap_id
+    yield row.id
+    if row.continues_id:
+        yield row.continues_id
 
 
 def _refuse_overlap(snapshot: Snapshot, row: TrapSet, other: TrapSet) -> None:
@@ -257,12 +270,12 @@ def record_really_done(
                 put_in_water(change, row, set_utc, by)
             else:
                 refuse_no_soak(change.snapshot, row, set_utc, row.lift_utc)
-                change.update(_at_other_time(row, set_utc))
+                change.update(at_other_time(row, set_utc))
         refuse_two_waters(change.snapshot, touched)
     return project.last_changes
 
 
-def _at_other_time(row: TrapSet, set_utc: str | None) -> TrapSet:
+def at_other_time(row: TrapSet, set_utc: str | None) -> TrapSet:
     """Return a set trap with another set time; bait hung at the setting was hung then too."""
     hung = row.bait_hung_utc if row.bait_action == "left as it was" else set_utc
     return row.with_(set_utc=set_utc, bait_hung_utc=hung)
