@@ -174,6 +174,22 @@ def test_what_was_counted_or_lifted_is_not_unset(wet: WetBench) -> None:
     assert "lifted, not set" in wet.bench.refuses(unset, [wet.row(1).id]).error
 
 
+def test_two_traps_that_changed_places_are_planned_for_their_own_again(wet: WetBench) -> None:
+    before = [wet.row(at) for at in (1, 2, 3)]
+    set_traps(wet.project, wet.ids()[:3], FIRST)
+    record_really_done(wet.project, before[0].id, place_id=before[1].place_id, swap=True)
+    wet.bench.does(unset, [row.id for row in before])
+    assert [wet.row(at) for at in (1, 2, 3)] == before
+    # Round three places: what stands at the place of the first stays, and so do the others.
+    set_traps(wet.project, wet.ids()[:3], FIRST)
+    record_really_done(wet.project, before[0].id, place_id=before[1].place_id, swap=True)
+    record_really_done(wet.project, before[1].id, place_id=before[2].place_id, swap=True)
+    unset(wet.project, [before[0].id, before[1].id])
+    at = {row.id: row.place_id for row in wet.bench.snapshot.sets(wet.bench.round_id)}
+    assert len(set(at.values())) == len(at)
+    assert at[before[2].id] == before[0].place_id
+
+
 def test_a_trap_in_the_water_is_not_set_in_the_next_round_too(wet: WetBench) -> None:
     wet.set_all()
     next_round(wet.project, wet.bench.trip_id)

@@ -373,19 +373,25 @@ def unset(project: Project, set_ids: Sequence[str]) -> Changes:
             before = change.snapshot.get(TrapSet, row.continues_id)
             if before is not None:
                 change.update(before.with_(afterwards="", moved_to_place_id=None))
-            free = who_is_at(change.snapshot, set_id, row.planned_place_id or "") is None
-            change.update(_as_planned(row, row.planned_place_id if free else None))
+            change.update(_as_planned(row))
+        for set_id in set_ids:
+            row = change.snapshot.need(TrapSet, set_id)
+            there = who_is_at(change.snapshot, set_id, row.planned_place_id or "")
+            if there is None:
+                change.update(row.with_(place_id=row.planned_place_id or row.place_id))
+            elif there.id in set_ids and there.planned_place_id == row.place_id:  # they swapped
+                change.update(row.with_(place_id=there.place_id))
+                change.update(there.with_(place_id=row.place_id))
     return project.last_changes
 
 
-def _as_planned(row: TrapSet, place_id: str | None) -> TrapSet:
+def _as_planned(row: TrapSet) -> TrapSet:
     return row.with_(
         state="planned",
         set_utc=None,
         set_by="",
         lon_deg=None,
         lat_deg=None,
-        place_id=place_id or row.place_id,
         bait_id=row.planned_bait_id or row.bait_id,
         bait_action="fresh",
         bait_hung_utc=None,
