@@ -7,6 +7,7 @@ from tests.actions.wet_bench import NEXT_MORNING, WetBench
 from trapline.actions.counting import counts_of, tap, target_of, type_amount, type_count
 from trapline.actions.lifting import lift_trap
 from trapline.errors import InvalidValue
+from trapline.model.catch import Catch
 from trapline.model.species import Species
 from trapline.model.trip import Trip
 
@@ -99,6 +100,14 @@ def test_a_weight_or_buckets_stand_for_a_count_and_no_0_is_added(wet: WetBench) 
     assert [row.weight_kg for row in wet.bench.snapshot.catches(key)] == [1.2]
     wet.bench.does(type_amount, key, wet.target.id)
     assert (wet.row(1).counted, wet.catches(1)) == (False, [])
+
+
+def test_a_weight_in_the_same_row_stays_when_its_count_goes(wet: WetBench) -> None:
+    row = Catch(trap_set_id=wet.row(1).id, species_id=wet.perch.id, count=3, weight_kg=0.4)
+    with wet.project.change("As another program may write it") as change:
+        change.insert(row)
+    wet.bench.does(type_count, wet.row(1).id, wet.perch.id, "kept", None)
+    assert wet.bench.snapshot.get(Catch, row.id) == row.with_(count=None)
 
 
 def test_the_species_counted_is_the_trips_else_the_first_target(wet: WetBench) -> None:

@@ -111,15 +111,15 @@ def write_count(change: Change, set_id: str, species_id: str, fate: str, count: 
         for one in snapshot.catches(set_id)
         if one.species_id == species_id and one.fate == fate and one.count is not None
     ]
-    if count is None:
-        for one in same:
-            change.delete(one)
-    elif same:
-        change.update(same[0].with_(count=count))
-        for one in same[1:]:
-            change.delete(one)
-    else:
+    if count is not None and same:
+        change.update(same.pop(0).with_(count=count))
+    elif count is not None:
         change.insert(Catch(trap_set_id=set_id, species_id=species_id, fate=fate, count=count))
+    for one in same:
+        if one.weight_kg is None and one.measure_n is None:
+            change.delete(one)
+        else:  # another program wrote both in one row: what was weighed stays
+            change.update(one.with_(count=None))
     if row.state == "lifted":
         _follow(change, set_id, species_id)
 
