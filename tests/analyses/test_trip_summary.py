@@ -50,6 +50,38 @@ def test_what_became_of_the_animals_is_summed_in_the_order_of_fates() -> None:
     assert totals.caught == 8
 
 
+def test_what_became_of_animals_is_told_of_traps_without_a_valid_count_too() -> None:
+    """A rate needs a soak; that four were kept and one was put back does not."""
+    made = make_trip(3).lifted([4, 1, 2], conditions=["fished", "robbed", "fished"])
+    first, second = made.sets()[:2]
+    made = made.with_rows(
+        first.with_(set_utc=None),
+        second.with_(counted=False),
+        made.snapshot.catches(second.id)[0].with_(fate="put back"),
+    )
+    totals = trip_summary(made.snapshot, made.trip_id).totals
+    assert (totals.n_counted, totals.caught) == (1, 2)
+    assert totals.fates == (("kept", 6), ("put back", 1))
+
+
+def test_by_catch_is_summed_whether_it_was_counted_weighed_or_measured() -> None:
+    made = make_trip(2).lifted([4, 1])
+    one, two = (row.id for row in made.sets())
+    perch = Catch(trap_set_id=one, species_id=made.bycatch_id, fate="put back", count=2)
+    made = made.with_rows(
+        perch,
+        perch.with_(id="b", trap_set_id=two, count=1_000_000),
+        perch.with_(id="c", count=0, fate="dead"),
+        perch.with_(id="d", count=None, fate="dead", weight_kg=0.2),
+        perch.with_(id="e", trap_set_id=two, count=None, fate="dead", weight_kg=0.3),
+        perch.with_(id="f", count=None, measure_n=2, measure_name="bucket"),
+    )
+    assert trip_summary(made.snapshot, made.trip_id).bycatch == (
+        ("perch", "put back", "1000002"), ("perch", "put back", "2 bucket"),
+        ("perch", "dead", "0.5 kg"),
+    )  # fmt: skip
+
+
 def test_each_round_has_its_line() -> None:
     made = make_trip(3, 2).lifted([1, 2, None]).lifted([0, 0, 5], 2)
     fished = made.snapshot.need(Round, made.round_ids[1])

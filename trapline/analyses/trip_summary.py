@@ -40,6 +40,8 @@ class RoundSummary:
 class Totals:
     """The trip in one line: `rate_per_24h` is total catch over total hours of fishing.
 
+    `caught` is of valid counts only, `fates` of all that was counted, also where a time is
+    missing: what was kept was kept.
     `interval` is its 95 % bootstrap interval over traps; None with fewer than two.
     `n_halved` counted with half their soak; `left_out` says how many for which reason.
     """
@@ -66,7 +68,7 @@ class TripSummary:
     rounds: tuple[RoundSummary, ...]
     lifts: tuple[TripLift, ...]
     totals: Totals
-    bycatch: tuple[tuple[str, str, int], ...]
+    bycatch: tuple[tuple[str, str, str], ...]
     warnings: tuple[str, ...]
     comparison: TripComparison
     places: PlaceCatches
@@ -131,7 +133,7 @@ def trip_summary(
         rounds=tuple(_round(trip, row, lifts) for row in rounds),
         lifts=lifts,
         totals=_totals(snapshot, lifts, target),
-        bycatch=_bycatch(lifts),
+        bycatch=_bycatch(snapshot, lifts, target),
         warnings=_warnings(snapshot, rounds),
         comparison=compare_trips(snapshot, choice),
         places=place_catches(snapshot, lifts),
@@ -232,7 +234,7 @@ def _totals(snapshot: Snapshot, lifts: Sequence[TripLift], target: Species | Non
         ),
         left_out=tuple(left_out.items()),
         caught=sum(catches),
-        fates=_fates(snapshot, [lift for lift, _ in counted], target),
+        fates=_fates(snapshot, fished, target),
         effort_h=sum(hours),
         rate_per_24h=trip_rate(catches, hours) if counted else None,
         interval=trip_rate_interval(catches, hours) if len(counted) > 1 else None,
@@ -242,7 +244,7 @@ def _totals(snapshot: Snapshot, lifts: Sequence[TripLift], target: Species | Non
 def _fates(
     snapshot: Snapshot, lifts: Sequence[TripLift], target: Species | None
 ) -> tuple[tuple[str, int], ...]:
-    """Return what became of the counted animals, in the order of the list of fates."""
+    """Return what became of all counted animals, in the order of the list of fates."""
     catches = snapshot.catches_by_set
     sums = dict.fromkeys(FATES, 0)
     for lift in lifts:
@@ -252,13 +254,24 @@ def _fates(
     return tuple((fate, n) for fate, n in sums.items() if n)
 
 
-def _bycatch(lifts: Sequence[TripLift]) -> tuple[tuple[str, str, int], ...]:
-    sums: dict[tuple[str, str], int] = {}
-    for lift in lifts:
-        for species, fate, number in lift.bycatch:
-            if number.isdigit():
-                sums[species, fate] = sums.get((species, fate), 0) + int(number)
-    return tuple((species, fate, n) for (species, fate), n in sums.items())
+def _bycatch(
+    snapshot: Snapshot, lifts: Sequence[TripLift], target: Species | None
+) -> tuple[tuple[str, str, str], ...]:
+    """Return everything else by species and fate: what was counted, weighed and measured."""
+    sums: dict[tuple[str, str, str], float] = {}
+    for one in (one for lift in lifts for one in snapshot.catches(lift.trap_set.id)):
+        if target is not None and one.species_id == target.id:
+            continue
+        species = snapshot.get(Species, one.species_id)
+        name = species.name if species else "species not written down"
+        amounts = (
+            ("", one.count), (" kg", one.weight_kg),
+            (f" {one.measure_name or 'measures'}", one.measure_n),
+        )  # fmt: skip
+        for unit, amount in amounts:
+            if amount:
+                sums[name, one.fate, unit] = sums.get((name, one.fate, unit), 0) + amount
+    return tuple((name, fate, f"{n:.10g}{unit}") for (name, fate, unit), n in sums.items())
 
 
 def _warnings(snapshot: Snapshot, rounds: Sequence[Round]) -> tuple[str, ...]:
