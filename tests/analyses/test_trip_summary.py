@@ -77,8 +77,8 @@ def test_by_catch_is_summed_whether_it_was_counted_weighed_or_measured() -> None
         perch.with_(id="f", count=None, measure_n=2, measure_name="bucket"),
     )
     assert trip_summary(made.snapshot, made.trip_id).bycatch == (
-        ("perch", "put back", "1000002"), ("perch", "put back", "2 bucket"),
-        ("perch", "dead", "0.5 kg"),
+        ("perch", "put back", "1000002"), ("perch", "dead", "0.5 kg"),
+        ("perch", "put back", "2 bucket"),
     )  # fmt: skip
 
 
