@@ -6,6 +6,8 @@ import pytest
 from geographiclib.geodesic import Geodesic
 
 from tests.actions.bench import Bench
+from trapline.actions.editing import edit
+from trapline.actions.fair_order import draw_fair_order
 from trapline.actions.places import (
     add_places,
     clear_position,
@@ -22,6 +24,7 @@ from trapline.actions.setting import record_really_done
 from trapline.errors import Conflict, InvalidValue
 from trapline.model.line import Place
 from trapline.model.trapset import TrapSet
+from trapline.model.trip import Trip
 
 
 def labels(bench: Bench) -> list[str]:
@@ -258,6 +261,22 @@ def test_a_place_is_left_out_of_a_round_and_taken_in_again(bench: Bench) -> None
     assert "P3" in labels(bench)
     bench.does(take_in, bench.round_id, [bench.place("P3").id, bench.place("P4").id])
     assert len(bench.snapshot.sets(bench.round_id)) == 7
+
+
+def test_a_place_taken_in_again_has_the_bait_that_was_drawn_for_it(bench: Bench) -> None:
+    draw_fair_order(bench.project, bench.trip_id, bench.bait_ids()[:2], n_rounds=2, seed=1)
+    drawn = bench.snapshot.sets(bench.round_id)[2]
+    leave_out(bench.project, [drawn.id])
+    spare = Place(label="Spare")
+    add_places(bench.project, bench.line_id, [spare])
+    bench.does(take_in, bench.round_id, [bench.place("P3").id, spare.id])
+    again = bench.snapshot.sets(bench.round_id)
+    assert again[2].with_(id=drawn.id) == drawn
+    assert (again[-1].place_id, again[-1].bait_id) == (spare.id, None)
+    edit(bench.project, Trip, bench.trip_id, layout_draw="{]")
+    leave_out(bench.project, [again[2].id])
+    take_in(bench.project, bench.round_id, [bench.place("P3").id])
+    assert bench.snapshot.sets(bench.round_id)[2].bait_id is None
 
 
 def test_a_trap_in_the_water_is_not_left_out(bench: Bench) -> None:

@@ -10,7 +10,7 @@ from trapline.actions.setting import refuse_other_trap, refuse_two_waters
 from trapline.errors import Conflict, InvalidValue
 from trapline.model.bait import Bait
 from trapline.model.changes import Changes
-from trapline.model.kept_draw import KeptDraw, kept_draw, planned_baits
+from trapline.model.kept_draw import KeptDraw, block_of, kept_draw, planned_baits
 from trapline.model.line import Place
 from trapline.model.snapshot import Snapshot
 from trapline.model.trap import Trap
@@ -237,15 +237,6 @@ def _write(change: Change, kept: KeptDraw, trip_id: str) -> None:
             if bait_id:
                 block = block_of(kept, place_id)
                 change.update(row.with_(planned_bait_id=bait_id, bait_id=bait_id, block=block))
-
-
-def block_of(kept: KeptDraw, place_id: str) -> int | None:
-    """Return the stretch of the line, from 1, that a place lay in when it was drawn for."""
-    if kept.scheme["kind"] != "blocks" or place_id not in kept.place_ids:
-        return None
-    if any(limit is not None for limit in kept.scheme["at_most"]):
-        return None  # a control stands anywhere, and the stretches close up about it
-    return kept.place_ids.index(place_id) // len(kept.bait_ids) + 1
 
 
 def extended_draw(snapshot: Snapshot, trip: Trip, nth: int) -> KeptDraw | None:

@@ -8,10 +8,11 @@ from typing import Any
 from trapline.actions.editing import refuse_double
 from trapline.errors import Conflict, InvalidValue
 from trapline.model.changes import Changes
+from trapline.model.kept_draw import KeptDraw, block_of, kept_draw, planned_baits
 from trapline.model.line import Line, Place
 from trapline.model.snapshot import Snapshot
 from trapline.model.trapset import TrapSet
-from trapline.model.trip import Round
+from trapline.model.trip import Round, Trip
 from trapline.store.project import Project
 from trapline.store.transaction import Change
 
@@ -317,13 +318,15 @@ def leave_out(project: Project, set_ids: Iterable[str]) -> Changes:
 def take_in(project: Project, round_id: str, place_ids: Iterable[str]) -> Changes:
     """Plan a trap set at places of the line that the round does not fish yet.
 
+    A place that the trip's draw knows gets the bait that was drawn for it.
+
     Raises
     ------
     Conflict
         One of them is a stake.
     """
     with project.change("Take into the round") as change:
-        change.snapshot.need(Round, round_id)
+        kept, baits = _drawn_baits(change.snapshot, round_id)
         fished = {row.place_id for row in change.snapshot.sets(round_id)}
         for place_id in place_ids:
             place = change.snapshot.need(Place, place_id)
@@ -333,9 +336,24 @@ def take_in(project: Project, round_id: str, place_ids: Iterable[str]) -> Change
                     place.label,
                     "Choose places only, or add a place there.",
                 )
-            if place_id not in fished:
-                plan_set(change, round_id, place_id)
+            if place_id in fished:
+                continue
+            row = plan_set(change, round_id, place_id)
+            if kept is not None and place_id in baits:
+                bait_id, block = baits[place_id], block_of(kept, place_id)
+                change.update(row.with_(planned_bait_id=bait_id, bait_id=bait_id, block=block))
     return project.last_changes
+
+
+def _drawn_baits(snapshot: Snapshot, round_id: str) -> tuple[KeptDraw | None, dict[str, str]]:
+    """Return the draw of a round's trip, and the bait that it deals to each place there."""
+    fished = snapshot.need(Round, round_id)
+    try:
+        kept = kept_draw(snapshot.need(Trip, fished.trip_id))
+    except InvalidValue:  # another program wrote it: nobody knows what was drawn
+        kept = None
+    nth = snapshot.rounds(fished.trip_id or "").index(fished) + 1
+    return kept, planned_baits(kept, nth) if kept else {}
 
 
 def where_next(sets: Sequence[TrapSet]) -> Iterator[tuple[TrapSet, str | None]]:

@@ -4,12 +4,12 @@ import datetime as dt
 from typing import Any
 
 from trapline.actions.editing import refuse_double
-from trapline.actions.fair_order import block_of, draw_going_on, extended_draw
+from trapline.actions.fair_order import draw_going_on, extended_draw
 from trapline.actions.places import plan_set, where_next
 from trapline.errors import Conflict
 from trapline.model.changes import Changes
 from trapline.model.fields import Noun
-from trapline.model.kept_draw import KeptDraw, planned_baits
+from trapline.model.kept_draw import KeptDraw, block_of, planned_baits
 from trapline.model.line import DEFAULT_MAX_GAP_M, DEFAULT_MIN_GAP_M, Line
 from trapline.model.trapset import TrapSet
 from trapline.model.trip import Round, Trip

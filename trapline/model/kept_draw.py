@@ -99,3 +99,12 @@ def planned_baits(kept: KeptDraw, nth: int) -> dict[str, str]:
         for place, bait in zip(kept.place_ids, row, strict=True)
         if bait >= 0
     }
+
+
+def block_of(kept: KeptDraw, place_id: str) -> int | None:
+    """Return the stretch of the line, from 1, that a place lay in when it was drawn for."""
+    if kept.scheme["kind"] != "blocks" or place_id not in kept.place_ids:
+        return None
+    if any(limit is not None for limit in kept.scheme["at_most"]):
+        return None  # a control stands anywhere, and the stretches close up about it
+    return kept.place_ids.index(place_id) // len(kept.bait_ids) + 1
