@@ -303,6 +303,13 @@ def test_notes_name_baits_and_places(bench: Bench) -> None:
         '{"scheme":{},"seed":1,"baits":["a"],"places":["p"],"rounds":[[]],"before":[],"notes":[]}',
         '{"scheme":{},"seed":1,"baits":["a"],"places":["p"],"rounds":[["a"]],"before":[],'
         '"notes":[]}',
+        '{"scheme":{},"seed":1,"baits":["a"],"places":["p"],"rounds":[[0]],"before":[],"notes":[]}',
+        '{"scheme":{"kind":"spiral","at_most":[]},"seed":1,"baits":["a"],"places":["p"],'
+        '"rounds":[[0]],"before":[],"notes":[]}',
+        '{"scheme":{"kind":"blocks","at_most":[1,2]},"seed":1,"baits":["a"],"places":["p"],'
+        '"rounds":[[0]],"before":[],"notes":[]}',
+        '{"scheme":{"kind":"blocks","at_most":3},"seed":1,"baits":["a"],"places":["p"],'
+        '"rounds":[[0]],"before":[],"notes":[]}',
     ],
 )
 def test_a_draw_that_another_program_wrote_wrongly_is_said(bench: Bench, text: str) -> None:

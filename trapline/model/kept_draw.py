@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from trapline.errors import InvalidValue
-from trapline.model.trip import Trip
+from trapline.model.trip import SCHEMES, Trip
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +73,10 @@ def kept_draw(trip: Trip) -> KeptDraw | None:
         for row in (*draw.rounds, *draw.before):
             if len(row) != len(draw.place_ids) or not all(_is_bait(draw, bait) for bait in row):
                 raise ValueError(row)
+        if draw.scheme["kind"] not in SCHEMES or len(draw.scheme["at_most"]) not in (
+            0, len(draw.bait_ids),
+        ):  # fmt: skip
+            raise ValueError(draw.scheme)
         if not 0 <= draw.n_dealt_before <= draw.n_given <= len(draw.rounds):
             raise ValueError(draw.n_given)
         return draw
