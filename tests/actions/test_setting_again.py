@@ -88,6 +88,28 @@ def test_no_two_traps_are_planned_at_one_place_after_one_was_moved_there(wet: We
     assert len({row.place_id for row in again}) == len(again) == len(third)
 
 
+def test_fresh_bait_is_what_was_said_of_the_next_round_before(wet: WetBench) -> None:
+    lift_trap(wet.project, wet.row(1).id, NEXT_MORNING)
+    lift_trap(wet.project, wet.row(2).id, NEXT_MORNING)
+    set_again(wet.project, [wet.row(2).id])
+    other = wet.bench.bait_id("maize cake")
+    record_really_done(wet.project, wet.row(1, 2).id, bait_id=other)
+    wet.bench.does(set_again, [wet.row(1).id])
+    assert wet.row(1, 2).bait_id == other
+
+
+def test_a_trap_that_is_moved_leaves_its_stretch_of_the_line(wet: WetBench) -> None:
+    with wet.project.change("Blocks") as change:
+        for at in range(1, 8):
+            change.update(wet.row(at).with_(block=(at + 1) // 2))
+    spare = Place(label="P8")
+    add_places(wet.project, wet.bench.line_id, [spare])
+    lift_trap(wet.project, wet.row(1).id, NEXT_MORNING, then="moved", to_place_id=spare.id)
+    blocks = {wet.bench.snapshot.place_label(row): row.block
+              for row in wet.bench.snapshot.sets(wet.bench.round(2).id)}  # fmt: skip
+    assert (blocks["P8"], blocks["P2"], blocks["P7"]) == (None, 1, 4)
+
+
 def test_fresh_bait_is_that_of_the_draw_and_old_bait_stays_what_it_was(wet: WetBench) -> None:
     keep_a_draw(wet)
     liver, corn = wet.bench.bait_ids()[:2]

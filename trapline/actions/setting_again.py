@@ -140,7 +140,8 @@ def put_again(
         place_id = to_place_id or old.place_id
         row = _row_of_next_round(change, fished, old, place_id, is_moved=to_place_id is not None)
         is_fresh = bait_action == "fresh"
-        bait_id = (row.planned_bait_id if is_fresh else None) or old.bait_id
+        planned_id = (row.bait_id or row.planned_bait_id) if is_fresh else None
+        bait_id = planned_id or old.bait_id
         row = change.update(
             row.with_(trap_id=old.trap_id or row.trap_id, place_id=place_id, bait_id=bait_id)
         )
@@ -226,4 +227,4 @@ def _row_of_next_round(
                 planned_bait_id=old.planned_bait_id,
             )
         )
-    return mine.with_(planned_place_id=place_id) if is_moved else mine
+    return mine.with_(planned_place_id=place_id, block=None) if is_moved else mine
