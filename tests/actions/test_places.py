@@ -178,6 +178,18 @@ def test_no_circle_of_ropes(bench: Bench) -> None:
     bench.refuses(edit_place, one, **by_rope(one, 8.0, 90.0))
 
 
+def test_a_circle_of_ropes_from_another_program_is_not_gone_round_for_ever(bench: Bench) -> None:
+    one, two, three = (bench.place(label) for label in ("P1", "P2", "P3"))
+    with bench.project.change("As another program may write it") as change:
+        change.update(one.with_(**by_rope(two.id, 8.0, 90.0)))
+        change.update(two.with_(**by_rope(one.id, 8.0, 270.0)))
+    bench.does(move_place, two.id, 10.0, 60.0)  # which breaks it
+    assert bench.place("P1").lon_deg == pytest.approx(10.000143, abs=1e-6)
+    with bench.project.change("As another program may write it") as change:
+        change.update(bench.place("P2").with_(**by_rope(one.id, 8.0, 270.0)))
+    bench.refuses(edit_place, three.id, **by_rope(one.id, 5.0, 0.0))
+
+
 def test_editing_a_place_is_one_step_whatever_the_fields(bench: Bench) -> None:
     add_places(bench.project, bench.line_id, [measured(bench, "R1", 10.0)])
     bench.does(

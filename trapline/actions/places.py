@@ -216,26 +216,30 @@ def _fix(change: Change, place: Place) -> None:
 
 
 def _refuse_circle(snapshot: Snapshot, place: Place) -> None:
+    passed: set[str] = {place.id}
     origin = snapshot.get(Place, place.from_place_id)
     while origin is not None:
-        if origin.id == place.id:
+        if origin.id in passed:  # a circle elsewhere was written by another program
             raise InvalidValue(
                 f"'{place.label}' cannot be measured from a place that is measured from it.",
                 place.label,
                 "Choose a stake or another place.",
             )
+        passed.add(origin.id)
         origin = snapshot.get(Place, origin.from_place_id)
 
 
 def _carry_along(change: Change, place_id: str) -> None:
     """Move what is measured from a place after it, rope by rope."""
-    waiting = [place_id]
+    waiting, moved = [place_id], {place_id}
     while waiting:
         origin = change.snapshot.need(Place, waiting.pop())
         for row in change.snapshot.all(Place):
-            if row.from_place_id == origin.id and row.fix == "rope and bearing":
+            is_measured = row.from_place_id == origin.id and row.fix == "rope and bearing"
+            if is_measured and row.id not in moved:
                 change.update(measured_from(origin, row))
                 waiting.append(row.id)
+                moved.add(row.id)
 
 
 def order_places(project: Project, line_id: str, place_ids: Sequence[str]) -> Changes:
