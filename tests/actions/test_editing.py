@@ -63,6 +63,11 @@ def test_one_bad_row_of_several_changes_none(bench: Bench) -> None:
     bench.refuses(edit, Bait, baits[0], colour="blue")
 
 
+def test_two_names_that_differ_in_spaces_are_one(bench: Bench) -> None:
+    for name in ("Maize  cake", "maize\u00a0cake", " maize cake"):
+        assert "already a bait" in bench.refuses(add, Bait(name=name)).error
+
+
 def test_a_bait_may_keep_its_own_name(bench: Bench) -> None:
     bench.does(edit, Bait, bench.bait_id("liver"), name="Liver")
 

@@ -40,6 +40,11 @@ def name_of(row: Noun) -> str:
     return str(getattr(row, named[0]))
 
 
+def _compared(row: Noun) -> str:
+    """Return a name as names are compared: a comparison of baits takes spaces for spaces too."""
+    return " ".join(name_of(row).split()).casefold()
+
+
 def refuse_double(snapshot: Snapshot, row: Noun) -> None:
     """Refuse a name that another row of the same list has already.
 
@@ -51,9 +56,9 @@ def refuse_double(snapshot: Snapshot, row: Noun) -> None:
     if row.table not in NAMED_BY:
         return
     field, within = NAMED_BY[row.table]
-    name = name_of(row).strip().casefold()
+    name = _compared(row)
     for other in snapshot.all(type(row)):
-        if other.id == row.id or name_of(other).strip().casefold() != name:
+        if other.id == row.id or _compared(other) != name:
             continue
         if within is None or getattr(other, within) == getattr(row, within):
             raise InvalidValue(
