@@ -6,6 +6,7 @@ import pytest
 
 from tests.actions.bench import Bench
 from tests.actions.wet_bench import WetBench
+from trapline.actions.editing import edit
 from trapline.actions.past_trip import named_or_new, record_past_trip
 from trapline.actions.places import add_places
 from trapline.errors import InvalidValue
@@ -146,6 +147,17 @@ def test_papers_that_cannot_be_leave_nothing_behind(wet: WetBench, text: str, wo
     problem = wet.bench.refuses(record_past_trip, trip, paper(text), **known(wet))
     assert isinstance(problem, InvalidValue)
     assert words in problem.error
+
+
+def test_a_name_with_other_spaces_is_the_one_that_is_known(wet: WetBench) -> None:
+    edit(wet.project, Species, wet.perch.id, name=" Perch")
+    edit(wet.project, Bait, wet.bench.bait_id("maize cake"), name="maize\u00a0cake ")
+    trip = Trip(name="Last summer", zone="Europe/Oslo")
+    rows = paper("1\tP1\t1\tMaize  cake\t18:00\t07:00\t4\t\t2 perch\n")
+    record_past_trip(wet.project, trip, rows, **known(wet))
+    after = wet.bench.snapshot
+    assert len(after.all(Bait)) == 4
+    assert len(after.all(Species)) == 2
 
 
 def test_a_stake_was_not_fished(wet: WetBench) -> None:

@@ -40,9 +40,9 @@ def name_of(row: Noun) -> str:
     return str(getattr(row, named[0]))
 
 
-def _compared(row: Noun) -> str:
+def plain_name(text: str) -> str:
     """Return a name as names are compared: a comparison of baits takes spaces for spaces too."""
-    return " ".join(name_of(row).split()).casefold()
+    return " ".join(text.split()).casefold()
 
 
 def refuse_double(snapshot: Snapshot, row: Noun) -> None:
@@ -56,9 +56,9 @@ def refuse_double(snapshot: Snapshot, row: Noun) -> None:
     if row.table not in NAMED_BY:
         return
     field, within = NAMED_BY[row.table]
-    name = _compared(row)
+    name = plain_name(name_of(row))
     for other in snapshot.all(type(row)):
-        if other.id == row.id or _compared(other) != name:
+        if other.id == row.id or plain_name(name_of(other)) != name:
             continue
         if within is None or getattr(other, within) == getattr(row, within):
             raise InvalidValue(

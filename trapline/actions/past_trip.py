@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import TypeVar
 
-from trapline.actions.editing import name_of, refuse_double
+from trapline.actions.editing import name_of, plain_name, refuse_double
 from trapline.actions.lifting import number_of_lost
 from trapline.actions.setting import refuse_two_waters
 from trapline.actions.trips import with_gaps
@@ -171,7 +171,7 @@ class _Writer:
         label = row.place
         places = self.change.snapshot.places(self.line.id, stakes=True)
         for place in places:
-            if place.label.casefold() == label.casefold():
+            if plain_name(place.label) == plain_name(label):
                 if place.is_stake:
                     raise InvalidValue(
                         f"'{place.label}' is a stake, and a stake is not fished.",
@@ -207,11 +207,11 @@ class _Writer:
 
     def _known(self, noun: type[N], field: str, text: str) -> N | None:
         for row in self.change.snapshot.all(noun):
-            if str(getattr(row, field)).casefold() == text.casefold():
+            if plain_name(str(getattr(row, field))) == plain_name(text):
                 return row
         return None
 
 
 def named_or_new(rows: Sequence[N], text: str, new: N) -> N:
     """Return the row of that name, else the new one."""
-    return next((row for row in rows if name_of(row).casefold() == text.strip().casefold()), new)
+    return next((row for row in rows if plain_name(name_of(row)) == plain_name(text)), new)
