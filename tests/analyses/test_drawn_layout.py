@@ -159,6 +159,13 @@ def test_rounds_dealt_by_an_earlier_draw_are_not_taken_for_fixed_ones() -> None:
     assert permuted(mixed, round_ids=mixed.round_ids[1:2]).unit == "trap"
 
 
+def test_rounds_that_the_draw_did_not_deal_are_not_tested_over_its_layouts() -> None:
+    """All its layouts have the same baits there: p would be 1 whatever was caught."""
+    made = trip(n_given=1)
+    found = permuted(made, round_ids=made.round_ids[:1])
+    assert (found.unit, found.n_arrangements) == ("trap", 6)
+
+
 def test_a_draw_made_after_every_round_was_fished_tests_nothing() -> None:
     assert permuted(trip(n_given=3)).unit == "place"
 

@@ -54,6 +54,8 @@ def drawn_test(
     if any(n_by_hand < number <= kept.n_given for number in numbers):
         # Places stay exchangeable however often was drawn; the layouts of one draw are not all.
         return None
+    if numbers[-1] <= kept.n_given:  # it dealt none of them
+        return None
     baits = _baits_as_drawn(kept, lifts, nth, numbers)
     if baits is None:
         return None
