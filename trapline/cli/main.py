@@ -10,7 +10,7 @@ import traceback
 from argparse import ArgumentParser, RawDescriptionHelpFormatter
 from collections.abc import Sequence
 from contextlib import suppress
-from typing import Final, NoReturn
+from typing import Any, Final, NoReturn
 
 from trapline import __version__
 from trapline.cli import (
@@ -57,6 +57,13 @@ class _Parser(ArgumentParser):
         raise InputProblem(
             f"{message[:1].upper()}{message[1:]}.", self.prog, f"See '{self.prog} --help'."
         )
+
+    # argparse overrides
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        """Print help or the version; later argparse hides that nothing could be written."""
+        if message:
+            (file or sys.stderr).write(message)
 
 
 def build_parser() -> ArgumentParser:
