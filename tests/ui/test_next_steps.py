@@ -72,6 +72,27 @@ def test_compare_points_to_an_earlier_trip_that_has_lifts(
     assert text.endswith("Choose an earlier trip at the left to compare its baits.")
 
 
+def test_moving_the_place_of_a_trap_that_was_set_says_what_it_moves(
+    window: MainWindow, tmp_path: Path
+) -> None:
+    open_sample(window, "lake_bait_trial", tmp_path)
+    told: list[str] = []
+    window.session.informed.connect(told.append)
+    session, page = window.session, window.pages[0]
+    row = session.snapshot.sets(session.round_id)[0]
+    before = session.snapshot.position(row)
+    page.deeds.move_place(row.place_id, -38.2011, 47.3004)
+
+    assert session.snapshot.position(session.snapshot.sets(session.round_id)[0]) == before
+    assert told == [
+        "The place was moved for later rounds. In this round the trap stays where it was set."
+    ]
+    session.do(next_round, session.trip_id)
+    session.choose_round(None)
+    page.deeds.move_place(row.place_id, -38.2012, 47.3004)
+    assert len(told) == 1
+
+
 def test_a_lost_trap_is_named_with_its_round(window: MainWindow, tmp_path: Path) -> None:
     open_sample(window, "lake_bait_trial", tmp_path)
     window.show_page(1)

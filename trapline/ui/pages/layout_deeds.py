@@ -34,6 +34,15 @@ class LayoutDeeds:
         """Move a place to where it was let go; where that is refused, put it back."""
         if self.session.do(move_place, place_id, lon_deg, lat_deg) is None:
             self.page.refresh()
+            return
+        sets = self.session.snapshot.sets(self.session.round_id or "")
+        here = next((row for row in sets if row.place_id == place_id), None)
+        if here is not None and here.state != "planned" and here.lon_deg is not None:
+            # What was set stays on record; otherwise the mark would seem not to obey.
+            self.session.informed.emit(
+                "The place was moved for later rounds. In this round the trap stays where it was"
+                " set."
+            )
 
     def show(self, set_ids: Sequence[str]) -> None:
         """Select the places of trap sets and bring them into sight."""
