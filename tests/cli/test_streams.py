@@ -14,7 +14,9 @@ from trapline.cli.main import main
 
 Captured = pytest.CaptureFixture[str]
 
-full = pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is full")
+full = pytest.mark.skipif(
+    not Path("/dev/full").exists(), reason="macOS and Windows have no /dev/full"
+)
 CLOSED = "import os, sys\nos.close(1)\nos.execv(sys.executable, [sys.executable, *sys.argv[1:]])"
 
 

@@ -198,7 +198,7 @@ def test_every_row_gets_a_key_of_its_own() -> None:
 def test_a_row_cannot_be_edited_but_copied_with_other_values_checked_anew() -> None:
     place = Place(label="P1", depth_m=2)
     with pytest.raises(dataclasses.FrozenInstanceError):
-        place.depth_m = 3  # type: ignore[misc]  # that it cannot be is what is tested
+        place.depth_m = 3
     other = place.with_(depth_m=3)
     assert (place.depth_m, other.depth_m, other.id) == (2, 3, place.id)
     with pytest.raises(InvalidValue):

@@ -1,13 +1,13 @@
 """The field sheet, read back from its PDF."""
 
 import json
-import shutil
 import subprocess
 from pathlib import Path
 
 import pytest
 
 from tests.made_trips import MadeTrip, make_trip, write_project
+from tests.needed import require
 from tests.reports.pdf_reading import (
     all_words,
     colours,
@@ -102,8 +102,8 @@ def test_the_sheet_is_vectors_in_black_and_grey_with_its_fonts() -> None:
     assert [colour for colour in found if max(colour) - min(colour) > 0.01] == []
 
 
-@pytest.mark.skipif(shutil.which("pdffonts") is None, reason="poppler is not installed")
 def test_poppler_agrees_about_fonts_and_pictures(tmp_path: Path) -> None:
+    require("pdffonts", "poppler-utils")
     made = make_trip(7)
     path = field_sheet_pdf(made.snapshot, made.round_id, tmp_path / "x.pdf")
     fonts = subprocess.run(["pdffonts", path], capture_output=True, text=True, check=True).stdout

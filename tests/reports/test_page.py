@@ -1,6 +1,7 @@
 """How pieces flow down pages."""
 
 from collections.abc import Iterator
+from typing import Any
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -14,8 +15,8 @@ from trapline.reports.pdf_file import report_bytes
 from trapline.reports.table import Cell, TableColumn, column_widths, table
 
 
-def piece(height: float, **more: object) -> Piece:
-    return Piece(height, lambda _painter, _rect: None, **more)  # type: ignore[arg-type]  # a test
+def piece(height: float, **more: Any) -> Piece:
+    return Piece(height, lambda _painter, _rect: None, **more)
 
 
 def tops(pages: tuple[tuple[Placed, ...], ...]) -> list[list[tuple[float, float]]]:

@@ -8,7 +8,6 @@ import contextlib
 import json
 import os
 import re
-import shutil
 import sqlite3
 import subprocess
 import sys
@@ -18,6 +17,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.needed import require
 from trapline.errors import EnvironmentProblem
 from trapline.model.bait import Bait
 from trapline.model.catch import Catch
@@ -31,9 +31,8 @@ CHILD = Path(__file__).with_name("faulty_disk.py")
 
 
 def can_inject() -> str:
-    """Why system calls cannot be made to fail here; empty when they can."""
-    if shutil.which("strace") is None:
-        return "strace is not installed"
+    """Why this machine forbids to make system calls fail; empty when it does not."""
+    require("strace", "strace")
     words = ["strace", "-qq", "-o", os.devnull, "-e", "inject=unlink:error=EIO", "true"]
     done = subprocess.run(words, capture_output=True, text=True, check=False)
     return "" if done.returncode == 0 else f"strace cannot be used: {done.stderr.strip()}"
@@ -42,7 +41,7 @@ def can_inject() -> str:
 @pytest.fixture(scope="module")
 def changes() -> Iterator[subprocess.Popen[str]]:
     if why := can_inject():
-        pytest.skip(why)
+        pytest.skip(why)  # a sandbox may forbid tracing, whatever is installed
     child = subprocess.Popen(
         [sys.executable, str(CHILD)],
         stdin=subprocess.PIPE,
@@ -189,10 +188,10 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
     folder = tmp_path / "disk"
     folder.mkdir()
     words = ["mount", "-t", "tmpfs", "-o", "size=600k", "tmpfs", str(folder)]
-    if shutil.which("mount") is None:
-        pytest.skip("there is no mount command")
+    require("mount", "mount")
     done = subprocess.run(words, capture_output=True, text=True, check=False)
     if done.returncode != 0:
+        # Only root may mount.
         pytest.skip(f"a small disk cannot be mounted: {done.stderr.strip()}")
     yield folder
     subprocess.run(["umount", str(folder)], check=True)
