@@ -115,7 +115,7 @@ def furniture_boxes(sheet: Sheet) -> list[QRectF]:
     boxes = [
         shelf,
         scale_box(sheet, shelf.top()),
-        QRectF(rect.right() - 44 * unit, rect.top(), 44 * unit, 72 * unit),
+        _north_box(sheet),
     ]
     boxes += [legend_box(sheet, legend_rows(sheet.content)), note_box(sheet), current_box(sheet)]
     return [box for box in boxes if not box.isEmpty()]
@@ -128,7 +128,13 @@ def fitted_view(sheet: Sheet) -> MapView:
         edge = 32 * unit
         low = 44 * unit + shelf_rect(content, rect, unit).height()
         inset = QMarginsF(edge, edge, edge, low)
-        return fit_content(content, rect, inset)
+        view, north = fit_content(content, rect, inset), _north_box(sheet)
+        if not _covers_a_place(sheet, view, north):
+            return view
+        # Beside the north arrow: a mark under it would be the wrong trap's.
+        inset.setRight(north.width() + 24 * unit)
+        room = rect.marginsRemoved(inset)
+        return fit_content(content, rect, inset) if min(room.width(), room.height()) > 60 else view
     inset = QMarginsF(
         40 * unit, 66 * unit, 60 * unit, 56 * unit + shelf_rect(content, rect, unit).height()
     )
@@ -142,6 +148,12 @@ def fitted_view(sheet: Sheet) -> MapView:
     below.setTop(legend.bottom() - rect.top() + 24 * unit)
     views = [fit_content(content, rect, one) for one in (beside, below)]
     return min(views, key=lambda one: one.metres_per_px)
+
+
+def _north_box(sheet: Sheet) -> QRectF:
+    """Return the corner that the north arrow takes."""
+    unit, rect = sheet.unit, sheet.rect
+    return QRectF(rect.right() - 44 * unit, rect.top(), 44 * unit, 72 * unit)
 
 
 def _covers_a_place(sheet: Sheet, view: MapView, box: QRectF) -> bool:

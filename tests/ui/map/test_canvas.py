@@ -486,3 +486,25 @@ def test_nothing_of_a_gesture_is_left_when_the_map_is_hidden(hand):
     # The nudge was the user's: it counts. Timers that still ran would fail the test at its end.
     assert len(hand.heard("dragged")) == 1
     assert hand.canvas.picture.drag is None
+
+
+def test_no_mark_of_a_locator_lies_under_the_north_arrow(hand):
+    hand.canvas.set_locator(True)
+    hand.canvas.resize(252, 170)
+    content = hand.canvas.picture.content
+    ids = tuple(f"k{n}" for n in range(8))
+    along = np.arange(8) * 1.7
+    hand.canvas.set_content(
+        replace(
+            content, ids=ids, set_ids=(), labels=ids, east_m=along, north_m=0.3 * along,
+            style_of=np.zeros(8, dtype=np.intp), links=(), plumes=(), gaps=(), unplaced=(),
+            meetings=np.empty((0, 2), dtype=np.intp), size_factors=np.empty(0), shorelines=(),
+        )
+    )  # fmt: skip
+    hand.canvas.fit()
+    right = hand.canvas.rect().right()
+    spots = [hand.spot(key) for key in ids]
+
+    # The corner of the arrow is 44 by 72 pixels; a mark of a locator is some 6 wide about its spot.
+    assert all(spot.x() + 6 < right - 44 or spot.y() - 6 > 72 for spot in spots)
+    assert max(spot.x() for spot in spots) - min(spot.x() for spot in spots) > 100
