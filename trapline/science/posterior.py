@@ -1,4 +1,4 @@
-"""What the lifts say about the baits: the front door of the model, and what comes out of it."""
+"""What comes out of the model of the baits, whichever way it was integrated."""
 
 from dataclasses import dataclass
 from typing import Protocol
@@ -6,7 +6,6 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from trapline.science.bait_model import INDEPENDENT, LiftTable, Priors
 from trapline.science.intervals import Interval
 
 Floats = NDArray[np.float64]
@@ -92,31 +91,3 @@ class BaitPosterior(Protocol):
 
     def draws(self, n: int) -> Draws:
         """Return n equally weighted draws, the same ones every time."""
-
-
-def bait_posterior(table: LiftTable, priors: Priors = INDEPENDENT) -> BaitPosterior:
-    """Return what the lifts say about each bait's rate, in animals per trap and 24 h.
-
-    Parameters
-    ----------
-    table : LiftTable
-        Counted lifts.
-    priors : Priors
-        `INDEPENDENT` for rates, ratios and verdict; `SHRINKING` for chances of being best.
-
-    Notes
-    -----
-    Exact integration where no round and no place repeats, else Laplace's approximation
-    re-weighted by importance; the same table gives the same digits.
-
-    References
-    ----------
-    Rue, Martino and Chopin (2009), J. R. Stat. Soc. B 71, 319-392.
-    """
-    if table.is_repeated:
-        from trapline.science.drawn_rates import drawn_posterior
-
-        return drawn_posterior(table, priors)
-    from trapline.science.exact_rates import exact_posterior
-
-    return exact_posterior(table, priors)
