@@ -7,6 +7,10 @@ Row = dict[str, Any]
 
 LOW, HIGH, HIGH_EVEN = 0.93, 0.97, 0.99
 MOST_FALSE: Final = 0.05
+MOST_LINES: Final = 60
+_COVER_ROWS: Final = frozenset({"traps", "baits", "mean", "ratio", "plan", "place_sd"})
+_TITLES: Final = {"mean": "means", "poisson": "Poisson", "quasi": "quasi-P", "nb": "NB",
+                  "t": "t test"}  # fmt: skip
 WIDTH_GOALS: Final = {2: 0.75, 6: 1.0}
 _NAMES: Final = {"all": "all", "traps": "traps a bait", "baits": "baits", "mean": "mean catch",
                  "ratio": "true ratio", "k": "dispersion k", "plan": "baits are",
@@ -21,37 +25,42 @@ def plain_table(result: Row) -> str:
         f"among baits that are equal. {result['n_runs']:,} trials in all, {result['date']}.",
     ]
     if result["coverage"]:
-        lines += ["", "One round, every trap on its own place; in % of trials:", *_rows(
-            result["coverage"], with_others=True)]  # fmt: skip
+        lines += ["", "One round, every trap on its own place; in % of trials:"]
+        lines += _rows(result["coverage"], ("mean", "poisson", "quasi", "nb", "t"))
         lines += _width_lines(result["coverage"])
     if result["effects"]:
-        lines += ["", "Three or four rounds, places and rounds that differ; in % of trials:",
-                  *_rows(result["effects"], with_others=False)]  # fmt: skip
+        shown = [row for row in result["effects"] if row["row"] not in ("rounds", "k")]
+        lines += ["", "Three or four rounds; rounds differ by 0.4 and places as said (sd of logs):"]
+        lines += _rows(shown, ("poisson", "nb"))
     if result["special"]:
         lines += _special_lines(result["special"])
     if result["best"]:
         lines += _best_lines(result["best"])
     if result["calibration"]:
         lines += _calibration_lines(result["calibration"])
-    lines += ["", *_miss_lines(result)]
-    return "\n".join(lines) + "\n"
+    missed = _miss_lines(result)
+    room = MOST_LINES - len(lines) - 1
+    if len(missed) > room:
+        rest = len(missed) - room + 1
+        missed = [*missed[: room - 1], f"- and {rest} more, in verdict_study.json"]
+    return "\n".join([*lines, "", *missed]) + "\n"
 
 
-def _rows(rows: Sequence[Row], with_others: bool) -> list[str]:
-    others = ("mean", "poisson", "quasi", "nb", "t") if with_others else ("poisson", "nb")
-    titles = {"mean": "mean", "poisson": "Pois.", "quasi": "quasi", "nb": "NB", "t": "t"}
-    head = f"{'':22}ratio  rate | false winners: ours"
-    lines = [head + "".join(f"{titles[m]:>6}" for m in others)]
+def _rows(rows: Sequence[Row], others: Sequence[str]) -> list[str]:
+    head = f"{'':23}truth held:     false winners:\n{'':23}ratio   rate    ours"
+    lines = [head + "".join(f"{_TITLES[m]:>8}" for m in others)]
     for row in rows:
         name = f"{_NAMES[row['row']]} {value_text(row['value'])}".strip()
-        line = f"{name:22}{percent(row['ratio_cover'])} {percent(row['rate_cover'])} |"
-        line += f"{percent(row['false_winners']['our']):>20}"
-        lines.append(line + "".join(f"{percent(row['false_winners'][m]):>6}" for m in others))
-    return lines
+        shares = [row["ratio_cover"], row["rate_cover"], row["false_winners"]["our"]]
+        shares += [row["false_winners"][m] for m in others]
+        if row["row"] == "ratio" and row["value"] > 1:
+            shares = shares[:2]
+        lines.append(f"{name:20}" + "".join(percent(share) for share in shares))
+    return "\n".join(lines).split("\n")
 
 
 def percent(share: float | None) -> str:
-    return "    -" if share is None else f"{100 * share:5.1f}"
+    return f"{'-':>8}" if share is None else f"{100 * share:8.1f}"
 
 
 def value_text(value: object) -> str:
@@ -93,12 +102,15 @@ def _special_lines(rows: Sequence[Row]) -> list[str]:
 
 
 def _best_lines(rows: Sequence[Row]) -> list[str]:
-    lines = ["", "Chance of being best: where it says 80-90 %, the bait was best in"]
-    for row in rows:
-        found = [one for one in row["bins"] if one["from"] == 0.8]
-        if found:
-            lines.append(f"  {found[0]['came_true']:6.1%} ({row['prior']} prior, baits' spread "
-                         f"{row['spread']}, Brier score {row['brier']:.3f})")  # fmt: skip
+    lines = ["", "Where the chance of being best said 80 to 90 %, the bait was the best in:"]
+    for prior in ("shrinking", "independent"):
+        parts = []
+        for row in rows:
+            found = [one for one in row["bins"] if one["from"] == 0.8 and row["prior"] == prior]
+            if found and row["spread"] != "all":
+                parts.append(f"{found[0]['came_true']:.0%} (baits' spread {row['spread']})")
+        (both,) = [row for row in rows if row["spread"] == "all" and row["prior"] == prior]
+        lines.append(f"  {prior} prior: {', '.join(parts)}; Brier score {both['brier']:.3f}")
     return lines
 
 
@@ -132,7 +144,7 @@ def misses(result: Row) -> list[str]:
     for part in ("coverage", "effects"):
         for row in result[part]:
             name = f"{part}, {_NAMES[row['row']]} {value_text(row['value'])}".strip()
-            for what in ("ratio", "rate"):
+            for what in ("ratio", "rate") if row["row"] in _COVER_ROWS else ():
                 for kind, most in (("patchy", HIGH), ("even", HIGH_EVEN)):
                     share = row[f"{what}_cover_{kind}"]
                     if share is not None and not LOW <= share <= most:
