@@ -1,0 +1,228 @@
+"""Catch rates of baits, integrated exactly: no round, place or trip in the model.
+
+Given the dispersion and the exponent of effort the baits are independent, so each bait's
+log rate is integrated on a grid, and then the few values of dispersion and exponent are
+weighed by what they make of all counts. Nothing is drawn: the same table gives the same
+numbers, in whatever order its rows came.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trapline.science.bait_model import INDEPENDENT, LiftTable, Priors
+from trapline.science.intervals import Interval
+from trapline.science.posterior import Draws, Spreads
+from trapline.science.rate_grids import (
+    Axis,
+    Groups,
+    Nodes,
+    Region,
+    even_likelihood,
+    find_region,
+    gauss_axis,
+    grid_of,
+    grouped,
+    node_product,
+    through_points,
+)
+from trapline.science.rate_mixtures import Mixture, chance_below, interval_of_grids
+from trapline.science.rate_shrinkage import shrunk_parts, wide_sds
+
+Floats = NDArray[np.float64]
+
+_NODES: Final = (24, 10)  # of spread and exponent
+_SHRINKING_NODES: Final = (12, 6)
+_STEPS_PER_WIDTH: Final = 3.0  # grid steps in the narrowest standard deviation
+_FINE: Final = 2001
+
+
+@dataclass(frozen=True, eq=False)
+class ExactPosterior:
+    """What is known of each bait after the lifts, integrated on grids.
+
+    Attributes
+    ----------
+    table : LiftTable
+        The lifts.
+    priors : Priors
+        What was believed before.
+    shares, exponents : Axis
+        Nodes of the spread, as shares of its prior, and of the exponent; all their pairs
+        are nodes, those of one spread together.
+    parts : tuple of Mixture
+        The posterior of the log rates.
+    """
+
+    table: LiftTable
+    priors: Priors
+    shares: Axis
+    exponents: Axis
+    parts: tuple[Mixture, ...]
+    effective_share: None = None
+
+    @cached_property
+    def rates(self) -> tuple[Interval, ...]:
+        """Animals per trap and 24 h, bait by bait."""
+        mixed = [part.mixed() for part in self.parts]
+        return tuple(
+            interval_of_grids([(masses[bait], part.first, part.step)
+                               for masses, part in zip(mixed, self.parts, strict=True)])
+            for bait in range(self.table.n_baits)
+        )  # fmt: skip
+
+    @cached_property
+    def best(self) -> Floats:
+        """Chance of the highest rate among the baits that are no controls, shape (J,)."""
+        best = np.zeros(self.table.n_baits)
+        rivals = self.table.rivals
+        if rivals:
+            chances = np.sum([part.best(rivals) for part in self.parts], axis=0)
+            best[rivals] = chances / chances.sum()
+        return best
+
+    @cached_property
+    def beats(self) -> Floats:
+        """``beats[a, b]``: chance that bait a's rate is above bait b's, shape (J, J)."""
+        above: Floats = np.sum([part.beats() for part in self.parts], axis=0)
+        # Exact but for the grid; forced to agree with the chance of the opposite.
+        beats = np.clip((above - above.T + 1) / 2, 0.0, 1.0)
+        np.fill_diagonal(beats, 0.5)
+        return beats
+
+    def ratio(self, bait: int, reference: int) -> Interval:
+        """Rate of a bait divided by that of another; both share dispersion and exponent."""
+        return interval_of_grids(self._differences(bait, reference))
+
+    def beats_by(self, bait: int, reference: int, factor: float) -> float:
+        """Chance that a bait catches more than `factor` times as much as another."""
+        point = np.log([factor])
+        grids = self._differences(bait, reference)
+        return 1.0 - float(np.sum([chance_below(*grid, point) for grid in grids]))
+
+    @cached_property
+    def spreads(self) -> Spreads:
+        """How much catches differ beside the baits, and the exponent of effort."""
+        shape = (self.shares.nodes.size, self.exponents.nodes.size)
+        weights = np.sum(
+            [np.bincount(part.node, part.weights, shape[0] * shape[1]) for part in self.parts],
+            axis=0,
+        ).reshape(shape)
+        shares = np.array(_density_interval(self.shares, weights.sum(axis=1)))
+        median, low, high = (float(v) for v in self._spread_at(shares))
+        exponent = None
+        if self.table.is_exponent_free:
+            exponent = Interval(*_density_interval(self.exponents, weights.sum(axis=0)))
+        return Spreads(
+            spread=Interval(median, low, high),
+            dispersion_k=Interval(median**-2, high**-2, low**-2),
+            exponent=exponent,
+        )
+
+    def _spread_at(self, shares: Floats) -> Floats:
+        return self.priors.dispersion_scale * np.tan(np.pi / 2 * shares)
+
+    def draws(self, n: int) -> Draws:
+        """Return n equally weighted draws, the same ones every time."""
+        from scipy.stats import qmc
+
+        table = self.table
+        power = max(0, (n - 1).bit_length())
+        # Sobol' points from the middle of their cells: the first is else a row of zeros.
+        even = qmc.Sobol(1 + table.n_baits, scramble=False).random_base2(power)[:n]
+        even += 0.5 / 2**power
+        reached = np.cumsum(np.concatenate([part.weights for part in self.parts]))
+        chosen = np.minimum(np.searchsorted(reached / reached[-1], even[:, 0]), reached.size - 1)
+        log_rates = np.empty((n, table.n_baits))
+        node = np.empty(n, dtype=np.int64)
+        start = 0
+        for part in self.parts:
+            rows = np.flatnonzero((chosen >= start) & (chosen < start + part.weights.size))
+            log_rates[rows] = part.drawn(chosen[rows] - start, even[rows, 1:])
+            node[rows] = part.node[chosen[rows] - start]
+            start += part.weights.size
+        share, power_of = np.divmod(node, self.exponents.nodes.size)
+        exponent = self.exponents.nodes[power_of]
+        zeros = np.zeros(n)
+        return Draws(
+            log_rates=log_rates,
+            spread=self._spread_at(self.shares.nodes[share]),
+            exponent=exponent,
+            round_sd=zeros,
+            place_sd=zeros,
+            trip_sd=zeros,
+            bait_trip_sd=zeros,
+            row_logs=log_rates[:, table.bait] + np.multiply.outer(exponent, table.log_effort)
+            + table.log_fraction,
+        )  # fmt: skip
+
+    def _differences(self, bait: int, reference: int) -> list[tuple[Floats, float, float]]:
+        return [(*part.ratio_masses(bait, reference), part.step) for part in self.parts]
+
+
+def exact_posterior(table: LiftTable, priors: Priors = INDEPENDENT) -> ExactPosterior:
+    """What lifts say of the baits' rates, in animals per trap and 24 h.
+
+    Examples
+    --------
+    >>> from trapline.science.bait_model import lift_table
+    >>> table = lift_table([5, 3, 8, 6, 2, 4, 3, 1], [24.0] * 8, [0] * 4 + [1] * 4)
+    >>> ratio = exact_posterior(table).ratio(0, 1)
+    >>> print(f"{ratio.median:.2f} ({ratio.low:.2f} to {ratio.high:.2f})")
+    2.17 (0.95 to 5.15)
+    """
+    groups = grouped(table)
+    shrinking = priors.bait_spread if table.rivals else None
+    sds = table.rate_priors(priors)[1]
+    n_spreads, n_exponents = _NODES
+    if shrinking is not None:
+        sds = wide_sds(table, priors, shrinking)
+        n_spreads, n_exponents = _SHRINKING_NODES
+    region = find_region(table, groups, priors, sds)
+    shares = gauss_axis(region.share, n_spreads)
+    exponents = gauss_axis(region.exponent, n_exponents if table.is_exponent_free else 1)
+    nodes, logs = node_product(shares.nodes, exponents.nodes, table, groups, priors)
+    logs += np.log(np.outer(shares.weights, exponents.weights)).ravel()
+    if shrinking is None:
+        parts: tuple[Mixture, ...] = (_independent(table, groups, priors, region, nodes, logs),)
+    else:
+        parts = shrunk_parts(table, groups, priors, shrinking, region, nodes, logs)
+    return ExactPosterior(table, priors, shares, exponents, parts)
+
+
+def _independent(
+    table: LiftTable, groups: Groups, priors: Priors, region: Region, nodes: Nodes, logs: Floats
+) -> Mixture:
+    """Return the posterior of the log rates where each bait has a prior of its own."""
+    first, step, size = grid_of(region, _STEPS_PER_WIDTH)
+    centres, sds = (values[:, None] for values in table.rate_priors(priors))
+    density = even_likelihood(groups, nodes, first, step, size)
+    density -= (first + step * np.arange(size) - centres) ** 2 / (2 * sds**2)
+    peaks = density.max(axis=2)
+    density -= peaks[:, :, None]
+    masses = np.exp(density, out=density)
+    totals = masses.sum(axis=2)
+    masses /= totals[:, :, None]
+    evidence = logs + (peaks + np.log(totals)).sum(axis=1)
+    weights = np.exp(evidence - evidence.max())
+    return Mixture(first, step, masses, weights / weights.sum(), np.arange(weights.size))
+
+
+def _density_interval(axis: Axis, weights: Floats) -> tuple[float, float, float]:
+    """Return median and ends of a variable from the posterior weights of its nodes.
+
+    The polynomial through the densities at the nodes is summed on an even grid.
+    """
+    if axis.high == axis.low:
+        return axis.low, axis.low, axis.low
+    even = np.linspace(axis.low, axis.high, _FINE)
+    scaled = 2 * (axis.nodes - axis.low) / (axis.high - axis.low) - 1
+    signs = np.where(np.arange(scaled.size) % 2, -1.0, 1.0)
+    through = signs * np.sqrt((1 - scaled**2) * axis.weights)
+    density = np.maximum((weights / axis.weights) @ through_points(axis.nodes, through, even), 0.0)
+    reached = np.concatenate([[0.0], np.cumsum(density[1:] + density[:-1])])
+    median, low, high = np.interp((0.5, 0.025, 0.975), reached / reached[-1], even)
+    return float(median), float(low), float(high)

@@ -1,0 +1,217 @@
+"""Log rates of baits that are taken to be like each other until they show otherwise.
+
+The rivals' log rates are normal about a mean of their own with an unknown spread. Given
+both, and the dispersion and exponent, the baits are independent again: the nodes are
+multiplied by values of that spread (Gauss-Legendre in asinh, where it matters) and of
+that mean (evenly spaced, which converges fast on a bell). A spread smaller than the steps
+of the grid of log rates has a grid of its own, fine enough for it.
+"""
+
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trapline.science.bait_model import LiftTable, Priors
+from trapline.science.rate_grids import (
+    Groups,
+    Nodes,
+    Region,
+    even_likelihood,
+    gauss_axis,
+    grid_of,
+)
+from trapline.science.rate_mixtures import Mixture
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_STEPS_PER_WIDTH: Final = 2.0
+_SPREADS_TRIED: Final = 40
+_N_SPREADS: Final = 8
+_WIDEST: Final = 6.0  # of the spread, in scales of its half-normal prior
+_DROP: Final = 9.0  # log evidence of a spread this far below its peak is left off
+_MEAN_STEP: Final = 0.9  # between means, in their standard deviations
+_MEAN_REACH: Final = 6.0  # the same, from the middle
+_STEPS_PER_SPREAD: Final = 1.2
+_FINEST_GRID: Final = 1024
+_NOTHING: Final = 1e-5  # a node with less than this share of the largest weight is left off
+_TINY: Final = 1e-300
+
+
+class _Level(NamedTuple):
+    """One value of the rivals' spread, and where their mean then is."""
+
+    spread: float
+    log_weight: float
+    mean: float
+    mean_sd: float
+
+
+class _Grid(NamedTuple):
+    """Likelihoods on a grid, each divided by its peak, and the logs of what was divided by."""
+
+    first: float
+    step: float
+    values: Floats
+    logs: Floats
+
+    @property
+    def points(self) -> Floats:
+        return self.first + self.step * np.arange(float(self.values.shape[2]))
+
+
+def wide_sds(table: LiftTable, priors: Priors, shrinking: float) -> Floats:
+    """Return standard deviations of log rates that no spread of the rivals exceeds by much."""
+    sds: Floats = table.rate_priors(priors)[1]
+    sds[table.rivals] = np.hypot(sds[table.rivals], 1.5 * shrinking)
+    return sds
+
+
+def shrunk_parts(
+    table: LiftTable, groups: Groups, priors: Priors, shrinking: float, region: Region,
+    nodes: Nodes, logs: Floats,
+) -> tuple[Mixture, ...]:  # fmt: skip
+    """Return the posterior of the log rates, one mixture a value of the rivals' spread.
+
+    Parameters
+    ----------
+    shrinking : float
+        Half-normal scale of the rivals' spread.
+    logs : ndarray, shape (N,)
+        Log of each node's weight before any rate is looked at.
+    """
+    main = _likelihood(table, groups, priors, nodes, *grid_of(region, _STEPS_PER_WIDTH))
+    levels = _levels(table, priors, shrinking, region, main, logs)
+    grids, means, evidence = [], [], []
+    for level in levels:
+        grid = main
+        if level.spread < _STEPS_PER_SPREAD * main.step:
+            grid = _fine_grid(table, groups, priors, nodes, region, level)
+        reach = _MEAN_REACH * level.mean_sd
+        mean = level.mean + np.arange(-reach, reach, _MEAN_STEP * level.mean_sd)
+        grids.append(grid)
+        means.append(mean)
+        evidence.append(_evidence(table, priors, grid, level, mean) + logs[:, None])
+    highest = max(float(values.max()) for values in evidence)
+    parts = []
+    for level, grid, mean, values in zip(levels, grids, means, evidence, strict=True):
+        weights = np.exp(values - highest)
+        kept = np.nonzero(weights > _NOTHING)
+        if kept[0].size:
+            parts.append((_masses(table, grid, level, mean, *kept), weights[kept], kept[0], grid))
+    total = sum(weights.sum() for _, weights, _, _ in parts)
+    return tuple(
+        Mixture(grid.first, grid.step, masses, weights / total, node)
+        for masses, weights, node, grid in parts
+    )
+
+
+def _likelihood(
+    table: LiftTable, groups: Groups, priors: Priors, nodes: Nodes,
+    first: float, step: float, size: int,
+) -> _Grid:  # fmt: skip
+    """Return the rivals' likelihoods and the controls' posterior densities on a grid."""
+    density = even_likelihood(groups, nodes, first, step, size)
+    centres, sds = table.rate_priors(priors)
+    points = first + step * np.arange(size)
+    for bait in table.controls:
+        density[:, bait] -= (points - centres[bait]) ** 2 / (2 * sds[bait] ** 2)
+    peaks = density.max(axis=2)
+    values = np.exp(density - peaks[:, :, None])
+    logs = peaks
+    for bait in table.controls:
+        total = values[:, bait].sum(axis=1)
+        values[:, bait] /= total[:, None]
+        logs[:, bait] += np.log(total * step)
+    return _Grid(first, step, values, logs)
+
+
+def _levels(
+    table: LiftTable, priors: Priors, shrinking: float, region: Region, main: _Grid, logs: Floats
+) -> list[_Level]:
+    """Return the values of the rivals' spread that matter, from the likeliest node alone."""
+    unit = region.width
+    rivals = table.rivals
+    best = int(np.argmax(logs + main.logs.sum(axis=1)))
+    size = main.values.shape[2]
+    lags = main.step * np.arange(-(size - 1), size)
+    prior = -((main.points - table.centre(priors)) ** 2) / (2 * priors.rate_sd**2)
+    smooth = np.fft.rfft(main.values[best, rivals], 4 * size, axis=1)
+
+    def looked_at(places: Floats) -> tuple[Floats, Floats, Floats]:
+        """Log evidence of each spread, and mean and standard deviation of the mean there."""
+        spreads = unit * np.sinh(places)
+        bells = np.exp(-((lags / spreads[:, None]) ** 2) / 2)
+        bells /= bells.sum(axis=1, keepdims=True)
+        product = np.fft.rfft(bells, 4 * size, axis=1)[:, None] * smooth
+        spread_out = np.fft.irfft(product, 4 * size, axis=2)[:, :, size - 1 : 2 * size - 1]
+        density = np.log(np.maximum(spread_out, _TINY)).sum(axis=1) + prior
+        peaks = density.max(axis=1)
+        masses = np.exp(density - peaks[:, None])
+        total = masses.sum(axis=1)
+        mean = masses @ main.points / total
+        variance = (masses * (main.points - mean[:, None]) ** 2).sum(axis=1) / total
+        # The half-normal prior, and d spread / d place.
+        weight = -((spreads / shrinking) ** 2) / 2 + np.log(np.cosh(places))
+        return peaks + np.log(total) + weight, mean, np.sqrt(variance)
+
+    low, high = 0.0, float(np.arcsinh(_WIDEST * shrinking / unit))
+    cell = (high - low) / _SPREADS_TRIED
+    tried = low + cell * (np.arange(float(_SPREADS_TRIED)) + 0.5)
+    evidence = looked_at(tried)[0]
+    kept = np.flatnonzero(evidence > evidence.max() - _DROP)
+    ends = max(low, tried[kept[0]] - 1.5 * cell), min(high, tried[kept[-1]] + 1.5 * cell)
+    axis = gauss_axis(ends, _N_SPREADS)
+    _, means, mean_sds = looked_at(axis.nodes)
+    spreads = unit * np.sinh(axis.nodes)
+    log_weights = np.log(axis.weights * np.cosh(axis.nodes)) - (spreads / shrinking) ** 2 / 2
+    return [_Level(*(float(v) for v in row))
+            for row in zip(spreads, log_weights, means, mean_sds, strict=True)]  # fmt: skip
+
+
+def _fine_grid(
+    table: LiftTable, groups: Groups, priors: Priors, nodes: Nodes, region: Region, level: _Level
+) -> _Grid:
+    """Return the likelihood on a grid fine enough for a small spread."""
+    low, high = region.rate
+    if not table.controls:
+        reach = _MEAN_REACH * (level.mean_sd + level.spread)
+        low, high = max(low, level.mean - reach), min(high, level.mean + reach)
+    narrow = Region(region.share, region.exponent, (low, high), level.spread)
+    _, step, size = grid_of(narrow, _STEPS_PER_SPREAD)
+    if size > _FINEST_GRID:
+        step, size = (high - low) / (_FINEST_GRID - 1), _FINEST_GRID
+    return _likelihood(table, groups, priors, nodes, low, step, size)
+
+
+def _bells(grid: _Grid, level: _Level, mean: Floats) -> Floats:
+    """Return the prior mass of a rival's log rate on the grid at each mean, shape (M, G)."""
+    spread = max(level.spread, grid.step)
+    bells: Floats = np.exp(-(((grid.points - mean[:, None]) / spread) ** 2) / 2)
+    bells *= grid.step / (spread * np.sqrt(2 * np.pi))
+    return bells
+
+
+def _evidence(table: LiftTable, priors: Priors, grid: _Grid, level: _Level, mean: Floats) -> Floats:
+    """Return the log evidence of each node and mean, shape (N, M)."""
+    rivals = table.rivals
+    bells = _bells(grid, level, mean)
+    sums = np.einsum("njg,mg->njm", grid.values[:, rivals], bells, optimize=True)
+    prior = -((mean - table.centre(priors)) ** 2) / (2 * priors.rate_sd**2)
+    weight = level.log_weight + np.log(level.mean_sd)  # evenly spaced in their own units
+    logs = grid.logs.sum(axis=1)[:, None] + np.log(np.maximum(sums, _TINY)).sum(axis=1)
+    total: Floats = logs + prior + weight
+    return total
+
+
+def _masses(
+    table: LiftTable, grid: _Grid, level: _Level, mean: Floats, node: Ints, at: Ints
+) -> Floats:
+    """Return each bait's masses at pairs of node and mean, shape (n, J, G)."""
+    bells = _bells(grid, level, mean)
+    masses: Floats = grid.values[node]
+    rivals = table.rivals
+    masses[:, rivals] *= bells[at][:, None]
+    masses /= masses.sum(axis=2, keepdims=True)
+    return masses
