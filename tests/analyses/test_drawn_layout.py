@@ -80,7 +80,7 @@ def by_hand(counts: Any, rows: list[int]) -> tuple[int, int]:
 
 def test_the_baits_are_dealt_out_over_the_layouts_of_the_draw() -> None:
     found = permuted(trip())
-    assert (found.unit, found.exact) == ("layout", True)
+    assert (found.unit, found.exact) == ("design", True)
     assert (found.n_as_extreme, found.n_arrangements) == by_hand(COUNTS, [0, 1, 2])
     assert found.n_arrangements == 12
     assert found.p == found.n_as_extreme / 12
@@ -89,7 +89,7 @@ def test_the_baits_are_dealt_out_over_the_layouts_of_the_draw() -> None:
 def test_rounds_that_are_not_compared_are_not_needed() -> None:
     made = trip()
     found = permuted(made, round_ids=made.round_ids[:2])
-    assert (found.unit, found.n_arrangements) == ("layout", 12)
+    assert (found.unit, found.n_arrangements) == ("design", 12)
     assert found.n_as_extreme == by_hand(COUNTS, [0, 1])[0]
 
 
@@ -111,7 +111,7 @@ def test_a_trap_without_a_count_is_left_out_of_every_layout() -> None:
 
 def test_a_draw_that_was_not_followed_is_not_used() -> None:
     otherwise = ((1, 0, 2), *SQUARE[1:])
-    assert permuted(trip(otherwise)).unit != "layout"
+    assert permuted(trip(otherwise)).unit != "design"
 
 
 def test_without_a_draw_baits_are_dealt_out_over_traps_or_places() -> None:
@@ -134,7 +134,7 @@ def test_rounds_before_the_trip_are_kept_as_they_were_fished() -> None:
     }  # fmt: skip
     made = trip(scheme=scheme, before=((0, 1, 2),))
     found = permuted(made)
-    assert found.unit == "layout"
+    assert found.unit == "design"
     kept = json.loads(made.snapshot.need(Trip, made.trip_id).layout_draw)
     assert kept["before"] == [[0, 1, 2]]
 
@@ -142,7 +142,7 @@ def test_rounds_before_the_trip_are_kept_as_they_were_fished() -> None:
 def test_rounds_fished_before_the_draw_stay_as_they_were() -> None:
     """With the first round given, a second and third can follow it in two ways."""
     found = permuted(trip(n_given=1))
-    assert (found.unit, found.exact, found.n_arrangements) == ("layout", True, 2)
+    assert (found.unit, found.exact, found.n_arrangements) == ("design", True, 2)
     squares = [square for square in all_squares() if square[0] == SQUARE[0]]
     assert len(squares) == 2
 
@@ -152,7 +152,7 @@ def test_rounds_dealt_by_an_earlier_draw_are_not_taken_for_fixed_ones() -> None:
     made = trip(n_given=2, n_dealt_before=2)
     found = permuted(made)
     assert (found.unit, found.n_arrangements) == ("place", 6)
-    assert permuted(made, round_ids=made.round_ids[2:]).unit == "layout"
+    assert permuted(made, round_ids=made.round_ids[2:]).unit == "design"
     # One round chosen by hand, the next by an earlier draw, the last by this one.
     mixed = trip(n_given=2, n_dealt_before=1)
     assert permuted(mixed).unit == "place"
@@ -184,10 +184,10 @@ def test_of_too_many_layouts_some_are_drawn(monkeypatch: pytest.MonkeyPatch) -> 
 def test_old_bait_and_two_trips_are_beyond_the_draw() -> None:
     made = trip()
     row = made.sets(1)[0].with_(bait_action="left as it was")
-    assert permuted(made.with_rows(row), old_bait=True).unit != "layout"
+    assert permuted(made.with_rows(row), old_bait=True).unit != "design"
     trip_row = made.snapshot.need(Trip, made.trip_id)
     moved = made.with_rows(
         trip_row.with_(id="trip-2", name="Other"),
         made.snapshot.rounds(made.trip_id)[2].with_(trip_id="trip-2"),
     )
-    assert permuted(moved).unit != "layout"
+    assert permuted(moved).unit != "design"

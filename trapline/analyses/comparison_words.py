@@ -156,6 +156,13 @@ def permutation_words(test: PermutationResult | None) -> str:
     References
     ----------
     Wasserstein & Lazar (2016), Am. Stat. 70, 129-133: p-values without a threshold.
+
+    Examples
+    --------
+    >>> permutation_words(PermutationResult(
+    ...     5.4, 0.0312, 623, 20_000, False, None, "design", 0.0001, error=0.00123))
+    'Test by random deals, the fair order drawn again from the same layouts: 623 of 20,000 differ \
+as much, p = 0.031, give or take 0.0012.'
     """
     if test is None:
         return ""
@@ -163,13 +170,14 @@ def permutation_words(test: PermutationResult | None) -> str:
     dealt = {
         "trap": f"the baits of traps dealt out again{within}",
         "place": f"whole bait histories of places dealt out again{within}",
-        "layout": "the fair order drawn again from the same layouts",
+        "design": "the fair order drawn again from the same layouts",
     }.get(test.unit, f"baits dealt out again{within}")
     kind = "Exact test" if test.exact else "Test by random deals"
     least = f" (the smallest possible here is {test.p_min:.2g})" if test.p_min >= 0.001 else ""
+    give = f", give or take {test.error:.2g}" if test.error >= 0.0005 else ""
     return (
         f"{kind}, {dealt}: {test.n_as_extreme:,} of {test.n_arrangements:,} differ as much,"
-        f" {p(test.p)}{least}."
+        f" {p(test.p)}{give}{least}."
     )
 
 

@@ -1,16 +1,21 @@
 """Ways in which baits could have been dealt out over traps or places, gone through or drawn."""
 
 from collections import Counter, defaultdict
-from collections.abc import Hashable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
+from dataclasses import dataclass
 from math import factorial, prod
 
 import numpy as np
 import numpy.typing as npt
 
+from trapline.science.rank_statistics import sums_by_bait
+
 IntArray = npt.NDArray[np.int64]
 History = tuple[int, ...]
 # Units that can change baits with each other, each unit the rows that move together.
 Groups = list[list[list[int]]]
+# Called with 0 to 1 as the work goes on; what it raises ends the work.
+Progress = Callable[[float], None]
 
 CHUNK = 100_000  # elements worked on at once; larger chunks leave the cache
 
@@ -48,6 +53,38 @@ def places_alike(
     return list(strata.values())
 
 
+@dataclass(frozen=True, eq=False)
+class _Group:
+    """Units that can change baits: ranks (units, visits), and which kind each had (units,).
+
+    ``kinds`` are the different histories (kinds, visits).
+    """
+
+    ranks: IntArray
+    kinds: IntArray
+    dealt: IntArray
+
+    @classmethod
+    def made(cls, units: list[list[int]], baits: IntArray, doubled_ranks: IntArray) -> "_Group":
+        rows = np.array(units)
+        kinds, dealt = np.unique(baits[rows], axis=0, return_inverse=True)
+        return cls(doubled_ranks[rows], kinds, dealt.reshape(-1))
+
+    @property
+    def are_single(self) -> bool:
+        """Whether the units are single rows that all have a rate."""
+        return self.ranks.shape[1] == 1 and bool((self.ranks > 0).all())
+
+    def with_labels_in_order(self) -> "_Group":
+        """Return the same units, those of one kind side by side."""
+        order = np.argsort(self.dealt, kind="stable")
+        return _Group(self.ranks[order], self.kinds, self.dealt[order])
+
+    def histories(self) -> list[History]:
+        """Return the history of each unit."""
+        return [tuple(history) for history in self.kinds[self.dealt].tolist()]
+
+
 class Dealings:
     """All arrangements of bait histories over the units of each group, equal ones counted once.
 
@@ -66,35 +103,21 @@ class Dealings:
 
     def __init__(self, groups: Groups, baits: IntArray, doubled_ranks: IntArray) -> None:
         self._n_baits = int(baits.max()) + 1
-        self._histories: list[list[History]] = []
-        self._kinds: list[IntArray] = []  # of the history of each unit
-        self._shares: list[IntArray] = []  # (units, kinds, 2 × n_baits): what it would add
-        for units in groups:
-            histories = [tuple(baits[rows].tolist()) for rows in units]
-            kinds = sorted(set(histories))
-            rows = np.array(units)
-            shares = np.zeros((len(units), len(kinds), 2 * self._n_baits), dtype=np.int64)
-            for k, kind in enumerate(kinds):
-                for visit, bait in enumerate(kind):
-                    ranks = doubled_ranks[rows[:, visit]]
-                    shares[:, k, bait] += ranks
-                    shares[:, k, self._n_baits + bait] += ranks > 0
-            self._histories.append(histories)
-            self._kinds.append(np.array([kinds.index(history) for history in histories]))
-            self._shares.append(shares)
+        self._groups = [_Group.made(units, baits, doubled_ranks) for units in groups]
+        self.n_rows = sum(group.ranks.size for group in self._groups)
         self.n_arrangements = prod(
-            factorial(kinds.size) // prod(map(factorial, np.bincount(kinds).tolist()))
-            for kinds in self._kinds
+            factorial(group.dealt.size) // prod(map(factorial, np.bincount(group.dealt).tolist()))
+            for group in self._groups
         )
 
     def observed(self) -> IntArray:
         """Return the sums of the arrangement as it was, shape (2 × n_baits,)."""
         sums = np.zeros(2 * self._n_baits, dtype=np.int64)
-        for kinds, shares in zip(self._kinds, self._shares, strict=True):
-            sums += shares[np.arange(kinds.size), kinds].sum(axis=0)
+        for group in self._groups:
+            sums += self._sums_of(group, group.dealt[None, :])[0]
         return sums
 
-    def all_sums(self) -> tuple[IntArray, IntArray]:
+    def all_sums(self, progress: Progress | None = None) -> tuple[IntArray, IntArray]:
         """Return the different sums (m, 2 × n_baits) and how many arrangements give each (m,).
 
         Unit by unit, with equal sums put together as soon as they stand at the same point: they
@@ -102,40 +125,66 @@ class Dealings:
         """
         sums = np.zeros((1, 2 * self._n_baits), dtype=np.int64)
         ways = np.ones(1, dtype=np.int64)
-        for kinds, shares in zip(self._kinds, self._shares, strict=True):
-            counts = np.bincount(kinds)
+        n_done, n_units = 0, sum(group.dealt.size for group in self._groups)
+        for group in self._groups:
+            counts = np.bincount(group.dealt)
             steps = np.cumprod(np.append(1, counts[:-1] + 1))
             dealt = np.zeros(len(sums), dtype=np.int64)  # how many of each kind, in one number
-            for share in shares:
+            for shares in self._shares(group):
                 parts = []
                 for kind, count in enumerate(counts):
                     left = dealt // steps[kind] % (count + 1) < count
-                    parts.append((dealt[left] + steps[kind], sums[left] + share[kind], ways[left]))
+                    parts.append((dealt[left] + steps[kind], sums[left] + shares[kind], ways[left]))
                 dealt, sums, ways = _merged(*map(np.concatenate, zip(*parts, strict=True)))
+                n_done += 1
+                if progress is not None:
+                    progress(n_done / n_units)
         return sums, ways
 
     def drawn_sums(self, rng: np.random.Generator, draws: int) -> Iterator[IntArray]:
         """Yield the sums of drawn arrangements in chunks (k, 2 × n_baits)."""
-        step = max(1, CHUNK // max(shares[:, 0].size for shares in self._shares))
+        fixed = np.zeros(2 * self._n_baits, dtype=np.int64)
+        moving = []
+        for group in self._groups:
+            if len(group.kinds) == 1:
+                fixed += self._sums_of(group, group.dealt[None, :])[0]
+            else:
+                moving.append(group.with_labels_in_order())
+        step = max(1, CHUNK // max((group.ranks.size for group in moving), default=1))
         for first in range(0, draws, step):
             n = min(step, draws - first)
-            sums = np.zeros((n, 2 * self._n_baits), dtype=np.int64)
-            for histories, kinds, shares in zip(
-                self._histories, self._kinds, self._shares, strict=True
-            ):
-                baits = np.array(sorted(set(histories)))[:, 0]
-                ranks = shares[:, 0, baits[0]]
-                if len(histories[0]) == 1 and (ranks > 0).all():
-                    # Single labels: to move the ranks instead comes to the same, and is faster.
-                    counts = np.bincount(kinds)
-                    moved = rng.permuted(np.tile(ranks, (n, 1)), axis=1)
-                    first_of_bait = np.cumsum(counts) - counts
-                    sums[:, baits] += np.add.reduceat(moved, first_of_bait, axis=1)
-                    sums[:, self._n_baits + baits] += counts
+            sums = np.tile(fixed, (n, 1))
+            for group in moving:
+                if group.are_single:
+                    ranks = np.tile(group.ranks[:, 0], (n, 1))
+                    sums += self._sums_of_ranks(group, rng.permuted(ranks, axis=1, out=ranks))
                 else:
-                    dealt = rng.permuted(np.tile(kinds, (n, 1)), axis=1)
-                    sums += shares[np.arange(kinds.size), dealt].sum(axis=1)
+                    dealt = np.tile(group.dealt, (n, 1))
+                    sums += self._sums_of(group, rng.permuted(dealt, axis=1, out=dealt))
             yield sums
+
+    def _shares(self, group: "_Group") -> IntArray:
+        """Return what each unit would add with each kind, (units, kinds, 2 × n_baits)."""
+        shape = (group.dealt.size, *group.kinds.shape)
+        ranks = np.broadcast_to(group.ranks[:, None, :], shape).reshape(-1, shape[2])
+        baits = np.where(ranks > 0, np.tile(group.kinds, (shape[0], 1)), -1)
+        return sums_by_bait(baits, ranks, self._n_baits).reshape(*shape[:2], -1)
+
+    def _sums_of_ranks(self, group: "_Group", ranks: IntArray) -> IntArray:
+        """Return sums where ranks (k, units) move over labels, which comes to the same."""
+        counts = np.bincount(group.dealt)
+        sums = np.zeros((len(ranks), 2 * self._n_baits), dtype=np.int64)
+        baits = group.kinds[:, 0]
+        sums[:, baits] = np.add.reduceat(ranks, np.cumsum(counts) - counts, axis=1)
+        sums[:, self._n_baits + baits] = counts
+        return sums
+
+    def _sums_of(self, group: "_Group", dealt: IntArray) -> IntArray:
+        """Return sums where kinds of history (k, units) are dealt out over the units."""
+        baits = group.kinds[dealt]
+        if not (group.ranks > 0).all():
+            baits = np.where(group.ranks > 0, baits, -1)
+        return sums_by_bait(baits.reshape(len(dealt), -1), group.ranks.ravel(), self._n_baits)
 
     def n_renamed(self) -> int:
         """Return how many arrangements are the one that was, with the baits renamed.
@@ -143,7 +192,7 @@ class Dealings:
         They all have the same H. Baits whose names can be changed two by two are put into
         classes; then classes are matched, with the meetings of two baits as a check on the way.
         """
-        units = [(g, history) for g, group in enumerate(self._histories) for history in group]
+        units = [(g, h) for g, group in enumerate(self._groups) for h in group.histories()]
         classes = _classes_alike(units)
         meetings: defaultdict[tuple[int, int], Counter[Hashable]] = defaultdict(Counter)
         for group, history in units:
