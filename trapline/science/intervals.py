@@ -63,7 +63,8 @@ def interval_of_values(values: Floats, weights: Floats) -> Interval:
     Parameters
     ----------
     values, weights : ndarray, shape (n,)
-        Values in any order; weights 0 or more, not all 0.
+        Values in any order; weights that add up to more than 0. Some may be below 0, where
+        one set of draws corrects another: their sum is then taken to rise nowhere less than 0.
 
     References
     ----------
@@ -76,6 +77,6 @@ def interval_of_values(values: Floats, weights: Floats) -> Interval:
     """
     order = np.argsort(values, kind="stable")
     in_order, mass = values[order], weights[order] / weights.sum()
-    middle = np.cumsum(mass) - mass / 2
+    middle = np.maximum.accumulate(np.cumsum(mass) - mass / 2)
     median, low, high = np.interp(_SHARES, middle, in_order)
     return Interval(float(median), float(low), float(high))

@@ -1,0 +1,245 @@
+"""Draws from the model of the baits: Laplace's approximation, and what corrects it.
+
+Three sets of draws stand together. A large one is drawn from Laplace's approximation itself,
+which costs next to nothing. A small one, from t distributions that are wider, is weighed by
+the model; the same draws, weighed by the approximation, are taken off again. So the large
+set gives the smoothness, and the small one only what the approximation gets wrong.
+"""
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+from scipy.special import logsumexp, ndtri
+
+from trapline.science.bait_model import Floats
+from trapline.science.even_draws import sobol_points, t_draws
+from trapline.science.hyper_proposal import Proposal
+from trapline.science.hyper_space import HyperSpace
+from trapline.science.inner_quadrature import inner_modes, integrate_inner, lognormal_of
+from trapline.science.latent_modes import Modes, find_modes, outer_log_prior
+
+PER_NODE = 2  # draws that are weighed by the model, at each node of the hyperparameters
+PER_NODE_PLAIN = 64  # draws of the baits from the approximation
+_ROUGH = 0.02  # a mode need only be good enough to draw about
+_SMALL = 1e-4  # step of differences of a log mean
+
+
+@dataclass(frozen=True, eq=False)
+class Sample:
+    """H nodes of d hyperparameters, S = PER_NODE * H draws of D columns, and the plain ones.
+
+    Attributes
+    ----------
+    z : ndarray, shape (d, H)
+    outer : ndarray, shape (D, S)
+    log_weights, laplace_log_weights : ndarray, shape (S,)
+        Weights by the model and by Laplace's approximation.
+    log_means, laplace_log_means : ndarray, shape (S,)
+        Log of the mean effect of places and rounds: by quadrature, and as a straight line
+        about each node's mode.
+    plain : ndarray, shape (J + 1, PER_NODE_PLAIN * H)
+        Log rates of the baits and that straight line, from the approximation.
+    plain_log_weights : ndarray, shape (PER_NODE_PLAIN * H,)
+    """
+
+    z: Floats
+    modes: Modes
+    outer: Floats
+    log_weights: Floats
+    laplace_log_weights: Floats
+    log_means: Floats
+    laplace_log_means: Floats
+    plain: Floats
+    plain_log_weights: Floats
+
+    def joined(self, other: "Sample") -> "Sample":
+        """Return two stretches of the fixed set of points as one."""
+        parts = {
+            name: np.concatenate([values, getattr(other, name)], axis=-1)
+            for name, values in _arrays(self).items()
+        }
+        return Sample(modes=self.modes.joined(other.modes), **parts)
+
+
+def draw_sample(space: HyperSpace, proposal: Proposal, first: int, last: int) -> Sample:
+    """Return the draws on nodes `first` to `last` of the one fixed set of points.
+
+    Parameters
+    ----------
+    space : HyperSpace
+        The model.
+    proposal : Proposal
+        About what the hyperparameters are drawn.
+    first, last : int
+        0 or more, in that order.
+
+    References
+    ----------
+    Importance sampling from t distributions: Geweke (1989), Econometrica 57, 1317-1339;
+    control variates in it: Owen and Zhou (2000), J. Am. Stat. Assoc. 95, 135-143 (both from
+    memory).
+    """
+    design = space.design
+    n_names, n_outer = len(space.names), design.n_outer
+    steps, log_density = t_draws(sobol_points(n_names + 1, first, last).T, proposal.reach)
+    z = proposal.middle[:, None] + proposal.scale @ steps
+    hypers = space.hypers(z)
+    modes = find_modes(design, hypers, proposal.start, close=_ROUGH)
+    turn = np.asarray(np.linalg.inv(modes.chol), dtype=np.float64).transpose(0, 2, 1)
+    node_logs = -(z**2).sum(axis=0) / 2 - log_density
+
+    # Each set has coordinates of its own: shared ones would be strata of each other.
+    points = sobol_points(n_names + n_outer + 3, PER_NODE * first, PER_NODE * last)
+    points = points[:, n_names + 1 :]
+    node = np.arange(PER_NODE * (last - first)) // PER_NODE
+    steps, density = t_draws(points[:, :-1].T)
+    outer = np.repeat(modes.outer, PER_NODE, axis=1) + _turned(turn, steps)
+    density += np.log(np.diagonal(modes.chol, axis1=1, axis2=2)).sum(axis=1)[node]
+    level_logs = _level_logs(space, outer)
+    inner = integrate_inner(design, hypers, modes, outer, level_logs)
+    target = inner.log_likelihood + outer_log_prior(hypers.take(node), outer)
+    terms = np.log(np.diagonal(modes.chol, axis1=1, axis2=2)).sum(axis=1) + modes.log_evidence
+    laplace = terms[node] - (steps**2).sum(axis=0) / 2
+    noise = ndtri(points[:, -1])
+    line = _line_of_means(space, modes)
+    plain_points = _plain_points(space.table.n_baits + 1, first, last)
+    plain_node = np.arange(PER_NODE_PLAIN * (last - first)) // PER_NODE_PLAIN
+    return Sample(
+        z=z,
+        modes=modes,
+        outer=outer,
+        log_weights=target - density + (modes.count_terms + node_logs)[node],
+        laplace_log_weights=laplace - density + node_logs[node],
+        log_means=_outer_mean(space, outer) + inner.log_mean + inner.log_sd * noise,
+        laplace_log_means=line.at(modes, outer) + np.repeat(line.sd, PER_NODE) * noise,
+        plain=_plain_draws(space.table.n_baits, modes, turn, line, ndtri(plain_points.T)),
+        plain_log_weights=(modes.log_evidence + node_logs)[plain_node],
+    )
+
+
+def _plain_points(n_dims: int, first: int, last: int) -> Floats:
+    """Return one even set of points a node, turned for each, (PER_NODE_PLAIN * nodes, n_dims).
+
+    A single long set would give every node all but the same points, and their error would
+    not average out over the nodes.
+    """
+    one = sobol_points(n_dims, 0, PER_NODE_PLAIN)
+    turns = np.random.default_rng(0).random((last, n_dims))[first:]
+    return np.asarray(((one + turns[:, None, :]) % 1.0).reshape(-1, n_dims)).clip(1e-12, 1 - 1e-12)
+
+
+def _arrays(sample: Sample) -> dict[str, Floats]:
+    """Return the parts of a sample whose last axis runs over nodes or draws."""
+    names = (field.name for field in fields(sample) if field.name != "modes")
+    return {name: getattr(sample, name) for name in names}
+
+
+def halved(sample: Sample) -> Sample:
+    """Return the first half of a sample; of its modes all, which no weight needs."""
+    parts = {name: values[..., : values.shape[-1] // 2] for name, values in _arrays(sample).items()}
+    return Sample(modes=sample.modes, **parts)
+
+
+def corrected(sample: Sample, n_baits: int) -> tuple[Floats, Floats]:
+    """Return log rates and log mean effect (J + 1, n), and weights (n,) that add up to 1.
+
+    Some of the weights are below 0.
+    """
+    weights, laplace, plain = (
+        np.exp(logs - logsumexp(logs))
+        for logs in (sample.log_weights, sample.laplace_log_weights, sample.plain_log_weights)
+    )
+    # The share of the approximation that lowers the noise most; 1 where it is exact.
+    about = 1.0 / weights.size
+    share = ((weights - about) @ (laplace - about)) / ((laplace - about) ** 2).sum()
+    share = min(max(float(share), 0.0), 1.0)
+    baits = sample.outer[:n_baits]
+    by_model = np.vstack([baits, sample.log_means])
+    by_laplace = np.vstack([baits, sample.laplace_log_means])
+    draws = np.concatenate([by_model, by_laplace, sample.plain], axis=1)
+    return draws, np.concatenate([weights, -share * laplace, share * plain])
+
+
+@dataclass(frozen=True, eq=False)
+class _Line:
+    """The log mean effect about each node's mode: value (H,), slope (H, D), sd (H,)."""
+
+    value: Floats
+    slope: Floats
+    sd: Floats
+
+    def at(self, modes: Modes, outer: Floats) -> Floats:
+        """Return the line at draws (D, S), S / H of each node."""
+        n_nodes, n_outer = self.slope.shape
+        away = outer.T.reshape(n_nodes, -1, n_outer) - modes.outer.T[:, None, :]
+        rise = (away @ self.slope[:, :, None])[:, :, 0]
+        return (self.value[:, None] + rise).ravel()
+
+
+def _line_of_means(space: HyperSpace, modes: Modes) -> _Line:
+    """Return the log mean effect as a straight line about each node's mode, by differences."""
+    n_outer, n_nodes = modes.outer.shape
+    steps = np.concatenate([np.zeros((1, n_outer)), _SMALL * np.eye(n_outer)])
+    about = (modes.outer.T[:, None, :] + steps).reshape(-1, n_outer).T
+    level_logs = _level_logs(space, about)
+    middle, sd = inner_modes(modes, about)
+    mean = np.exp(middle + sd**2 / 2)
+    scale = 1.0 / mean.shape[0]
+    weight = np.full_like(mean, scale) if level_logs is None else scale * np.exp(level_logs)
+    first = (weight * mean).sum(axis=0)
+    second = (weight**2 * mean**2 * np.expm1(sd**2)).sum(axis=0)
+    log_mean, log_sd = lognormal_of(first, second)
+    values = (log_mean + _outer_mean(space, about)).reshape(n_nodes, -1)
+    slope = (values[:, 1:] - values[:, :1]) / _SMALL
+    return _Line(values[:, 0], slope, log_sd.reshape(n_nodes, -1)[:, 0])
+
+
+def _turned(turn: Floats, steps: Floats) -> Floats:
+    """Return standard draws as deviations from each node's mode, shape (D, S)."""
+    n_nodes, n_outer = turn.shape[:2]
+    by_node = steps.T.reshape(n_nodes, -1, n_outer)
+    return np.asarray((by_node @ turn.transpose(0, 2, 1)).reshape(-1, n_outer).T)
+
+
+def _plain_draws(n_baits: int, modes: Modes, turn: Floats, line: _Line, steps: Floats) -> Floats:
+    """Return baits and log mean effect from each node's normal distribution, (J + 1, S)."""
+    n_nodes = turn.shape[0]
+    rise = (line.slope[:, None, :] @ turn)[:, 0]
+    whole = np.zeros((n_nodes, n_baits + 1, turn.shape[1] + 1))
+    whole[:, :n_baits, :-1], whole[:, n_baits, :-1] = turn[:, :n_baits], rise
+    whole[:, n_baits, -1] = np.maximum(line.sd, 1e-6)
+    factor = np.linalg.cholesky(whole @ whole.transpose(0, 2, 1))
+    middle = np.vstack([modes.outer[:n_baits], line.value])
+    spread = steps.T.reshape(n_nodes, -1, n_baits + 1) @ factor.transpose(0, 2, 1)
+    return np.asarray((middle.T[:, None, :] + spread).reshape(-1, n_baits + 1).T)
+
+
+def _columns(space: HyperSpace, outer: Floats) -> dict[str, Floats]:
+    """Return the outer columns of each group by its name."""
+    found, first = {}, space.table.n_baits
+    for group in space.design.groups:
+        found[group.name] = outer[first : first + group.n_levels]
+        first += group.n_levels
+    return found
+
+
+def _level_logs(space: HyperSpace, outer: Floats) -> Floats | None:
+    """Return the effect of the trip of each round, shape (P, S), where rounds are inner."""
+    parts = _columns(space, outer)
+    if space.design.inner.name != "round" or "trip" not in parts:
+        return None
+    return parts["trip"][space.table.round_trip]
+
+
+def _outer_mean(space: HyperSpace, outer: Floats) -> Floats:
+    """Return the log of the mean effect of those places, rounds and trips that are outer."""
+    parts, rounds = _columns(space, outer), space.table.round_trip
+    total = np.zeros(outer.shape[1])
+    if "place" in parts:
+        total += np.log(np.exp(parts["place"]).mean(axis=0))
+    if space.design.inner.name == "round":
+        return total  # the trips of rounds are in their weights
+    if "round" in parts or "trip" in parts:
+        logs = parts.get("round", 0.0) + (parts["trip"][rounds] if "trip" in parts else 0.0)
+        total += np.log(np.exp(logs).mean(axis=0))
+    return total
