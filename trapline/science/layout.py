@@ -13,6 +13,9 @@ A draw is uniform over all balanced layouts. Where none is left (after rounds th
 otherwise than planned) it is uniform over the least uneven ones: the third wish is given up
 first, then the second, the worst place kept as even as possible before the sum over places; the
 notes of the draw say so.
+
+With ``even_succession`` a draw comes from those of these layouts in which baits follow each other
+most evenly on their places, or near them where there are too many: see ``layout_succession``.
 """
 
 from collections.abc import Mapping
@@ -24,16 +27,24 @@ import numpy as np
 import numpy.typing as npt
 
 from trapline.errors import InvalidValue
+from trapline.science.layout_notes import notes_on_scheme, what_is_uneven
 from trapline.science.layout_scheme import (
     BaitArray,
-    RoundRules,
     Rows,
     Scheme,
     as_rows,
     checked_rounds,
     checked_seed,
+    last_baits,
 )
-from trapline.science.layout_table import LayoutTable, Task, make_table
+from trapline.science.layout_succession import (
+    MOST_LISTED,
+    N_CANDIDATES,
+    most_even,
+    most_even_of_each,
+    note_on_succession,
+)
+from trapline.science.layout_table import LayoutTable, make_table, task_of
 from trapline.science.layout_walk import walk_layouts
 
 __all__ = [
@@ -93,7 +104,8 @@ def draw_layout(scheme: Scheme, seed: int) -> Draw:
     Parameters
     ----------
     scheme : Scheme
-        Places, baits, rounds and kind.
+        Places, baits, rounds and kind. With ``even_succession`` from the most even ones only,
+        or the most even of some draws, as its notes say.
     seed : int
         0 or more; the same seed draws the same layout.
 
@@ -171,6 +183,9 @@ def next_round(scheme: Scheme, previous_rounds: npt.ArrayLike, seed: int) -> Dra
 def count_layouts(scheme: Scheme, previous_rounds: npt.ArrayLike | None = None) -> int | None:
     """Return the number of layouts that a draw chooses from; None when too many to count.
 
+    With ``even_succession`` those with the most even successions are counted, and None says
+    that they are too many to be found among all.
+
     Parameters
     ----------
     scheme : Scheme
@@ -188,10 +203,7 @@ def count_layouts(scheme: Scheme, previous_rounds: npt.ArrayLike | None = None) 
     576
     """
     fished = _open_rows(scheme, previous_rounds)
-    if _baits_stay(scheme, fished):
-        return 1
-    table = _table(scheme, fished)
-    return None if table is None else table.n_layouts
+    return 1 if _baits_stay(scheme, fished) else _count(scheme, fished)
 
 
 def all_layouts(
@@ -225,15 +237,15 @@ def all_layouts(
     fished = _open_rows(scheme, previous_rounds)
     if _baits_stay(scheme, fished):
         return _drawn(scheme, fished, np.random.default_rng(0), 1)[0]
-    table = _table(scheme, fished)
-    if table is None or table.n_layouts > limit:
-        number = "too many to count" if table is None else f"{table.n_layouts}"
+    every = _every(scheme, fished, limit)
+    if every is None:
         raise InvalidValue(
-            f"The layouts of this scheme are {number}; at most {limit} can be listed.",
+            "The layouts of this scheme are "
+            f"{_count(scheme, fished) or 'too many to count'}; at most {limit} can be listed.",
             "layout scheme",
             "Draw from them instead.",
         )
-    return _whole(scheme, fished, table.listed())
+    return every
 
 
 def redraw(
@@ -253,7 +265,7 @@ def redraws(
     n_draws: int,
     previous_rounds: npt.ArrayLike | None = None,
 ) -> BaitArray:
-    """Return draws from the same layouts, shape (n_draws, n_rounds, n_places).
+    """Return draws made as :func:`draw_layout` makes them, shape (n_draws, n_rounds, n_places).
 
     Parameters
     ----------
@@ -285,11 +297,15 @@ def _draw(scheme: Scheme, fished: Rows, seed: int, notes: tuple[str, ...] = ()) 
     rng = np.random.default_rng(checked_seed(seed))
     layouts, unevenness = _drawn(scheme, fished, rng, 1)
     layout = layouts[0]
-    notes += _notes_on_scheme(scheme)
-    if not _baits_stay(scheme, fished) and _table(scheme, fished) is None:
+    notes += notes_on_scheme(scheme)
+    table = None if _baits_stay(scheme, fished) else _table(scheme, fished)
+    if table is None and not _baits_stay(scheme, fished):
         notes += ("The balanced layouts are too many to count: drawn by a Markov chain.",)
+    if _succession_counts(scheme):
+        n_layouts = None if table is None else table.n_layouts
+        notes += note_on_succession(_count(scheme, fished), n_layouts)
     if unevenness:
-        notes += (f"No balanced layout was left. {_what_is_uneven(scheme, layout)}",)
+        notes += (f"No balanced layout was left. {what_is_uneven(scheme, layout)}",)
     return Draw(scheme, seed, layout, len(fished), notes)
 
 
@@ -298,14 +314,50 @@ def _drawn(
 ) -> tuple[BaitArray, int]:
     """Return whole layouts (n_draws, n_rounds, n_places) and how uneven they are, 0 for not."""
     if _baits_stay(scheme, fished):
-        stay = np.broadcast_to(_last_baits(fished), (n_draws, 1, scheme.n_places))
+        stay = np.broadcast_to(last_baits(fished), (n_draws, 1, scheme.n_places))
         return _whole(scheme, fished, stay), 0
     table = _table(scheme, fished)
+    evenly = _succession_counts(scheme)
+    n_uniform = n_draws * (N_CANDIDATES if evenly else 1)
     if table is None:
-        layouts, unevenness = walk_layouts(_task(scheme, fished), rng, n_draws)
+        layouts, unevenness = walk_layouts(task_of(scheme, fished), rng, n_uniform)
+    elif evenly and (listed := _most_even(scheme, fished)) is not None:
+        return listed[rng.integers(len(listed), size=n_draws)], table.cost
     else:
-        layouts, unevenness = table.draw(rng, n_draws), table.cost
-    return _whole(scheme, fished, layouts), unevenness
+        layouts, unevenness = table.draw(rng, n_uniform), table.cost
+    whole = _whole(scheme, fished, layouts)
+    return most_even_of_each(whole, scheme.n_baits) if evenly else whole, unevenness
+
+
+def _count(scheme: Scheme, fished: Rows) -> int | None:
+    if _succession_counts(scheme):
+        listed = _most_even(scheme, fished)
+        return None if listed is None else len(listed)
+    table = _table(scheme, fished)
+    return None if table is None else table.n_layouts
+
+
+def _every(scheme: Scheme, fished: Rows, limit: int) -> BaitArray | None:
+    """Return all layouts that a draw chooses from, None for more than the limit."""
+    if _succession_counts(scheme):
+        listed = _most_even(scheme, fished)
+        return None if listed is None or len(listed) > limit else listed.copy()
+    table = _table(scheme, fished)
+    if table is None or table.n_layouts > limit:
+        return None
+    return _whole(scheme, fished, table.listed())
+
+
+@lru_cache(maxsize=4)
+def _most_even(scheme: Scheme, fished: Rows) -> BaitArray | None:
+    """Return the balanced layouts with the most even successions, None for too many to list."""
+    every = _every(replace(scheme, even_succession=False), fished, MOST_LISTED)
+    return None if every is None else most_even(every, scheme.n_baits)
+
+
+def _succession_counts(scheme: Scheme) -> bool:
+    """Return whether there is a choice of which bait follows which on a place."""
+    return scheme.even_succession and scheme.rotated and scheme.n_rounds > 1
 
 
 def _whole(scheme: Scheme, fished: Rows, layouts: BaitArray) -> BaitArray:
@@ -322,68 +374,13 @@ def _baits_stay(scheme: Scheme, fished: Rows) -> bool:
     return not scheme.rotated and len(fished) > 0
 
 
-def _last_baits(fished: Rows) -> BaitArray:
-    """Return the bait that each place had last."""
-    baits = np.array(fished[0], dtype=np.int8)
-    for row in np.array(fished, dtype=np.int8)[1:]:
-        baits[row >= 0] = row[row >= 0]
-    if (baits < 0).any():
-        raise InvalidValue(
-            f"Place {int(np.argmin(baits)) + 1} never had a bait of the scheme, "
-            "and the baits are to stay.",
-            "previous rounds",
-            "Rotate the baits, or give the place a bait.",
-        )
-    return baits
-
-
-def _task(scheme: Scheme, fished: Rows) -> Task:
-    n_rounds = scheme.n_rounds if scheme.rotated else 1
-    rules = RoundRules(scheme)
-    least, most = rules.per_place(n_rounds)
-    rounds = np.array(fished, dtype=np.int8).reshape(len(fished), scheme.n_places)
-    return Task(rules, rounds, n_rounds - len(fished), least, most)
+def _table(scheme: Scheme, fished: Rows) -> LayoutTable | None:
+    return _table_of_balanced(replace(scheme, even_succession=False), fished)
 
 
 @lru_cache(maxsize=4)  # the screen, the draw and the test of a trip ask for the same one
-def _table(scheme: Scheme, fished: Rows) -> LayoutTable | None:
-    return make_table(_task(scheme, fished))
-
-
-def _notes_on_scheme(scheme: Scheme) -> tuple[str, ...]:
-    """Return sentences about what the numbers of the scheme do not allow."""
-    rules = RoundRules(scheme)
-    notes = [
-        f"Bait {bait + 1} is on {rules.limits[bait]} of the places in a round; "
-        "it may come anywhere along the line."
-        for bait in rules.wandering
-    ]
-    n_blocked, n_left = divmod(rules.n_free_places, len(rules.free))
-    if not n_blocked:
-        notes.append(f"Every round leaves out {len(rules.free) - n_left} of the baits.")
-    elif n_left and rules.in_blocks:
-        notes.append(f"The last block is short: it holds {n_left} of {len(rules.free)} baits.")
-    elif n_left:
-        notes.append("In a round some baits are on one place more than others.")
-    return tuple(notes)
-
-
-def _what_is_uneven(scheme: Scheme, layout: BaitArray) -> str:
-    """Return a sentence on the worst place, or on the totals where the places are even."""
-    task = _task(scheme, as_rows(layout))
-    counts = task.fished_counts()
-    off = np.maximum(np.array(task.least) - counts, counts - np.array(task.most))
-    if off.max() > 0:
-        place, bait = np.unravel_index(int(np.argmax(off)), off.shape)
-        n_rounds = int(counts[place, bait])
-        wished = " to ".join(map(str, dict.fromkeys((task.least[bait], task.most[bait]))))
-        return (
-            f"Places that get a bait too often or too seldom: {int((off > 0).any(axis=1).sum())}; "
-            f"the worst is place {place + 1}, with bait {bait + 1} in {n_rounds} rounds "
-            f"instead of {wished}."
-        )
-    totals = ", ".join(map(str, counts.sum(axis=0)))
-    return f"Over the trip the baits are used {totals} times."
+def _table_of_balanced(scheme: Scheme, fished: Rows) -> LayoutTable | None:
+    return make_table(task_of(scheme, fished))
 
 
 def _open_rows(scheme: Scheme, rounds: npt.ArrayLike | None) -> Rows:

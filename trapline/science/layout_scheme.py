@@ -46,6 +46,10 @@ class Scheme:
         A bait whose limit keeps it below the others (a control on one place) stands outside
         the blocks: it may come anywhere along the line, at most once between the ends of a
         block, and the other baits are in blocks when it is skipped.
+    even_succession : bool
+        True: of the balanced layouts, those are preferred in which baits follow each other most
+        evenly on their places (``layout_succession`` says how). Without meaning where baits
+        are not rotated.
 
     Raises
     ------
@@ -70,6 +74,7 @@ class Scheme:
     kind: Kind = "blocks"
     rotated: bool = True
     at_most: tuple[int | None, ...] = ()
+    even_succession: bool = False
 
     def __post_init__(self) -> None:
         for name, most in _MOST.items():
@@ -80,8 +85,9 @@ class Scheme:
                 "kind",
                 "Use 'blocks' or 'whole line'.",
             )
-        if not isinstance(self.rotated, bool):
-            raise InvalidValue(f"'{self.rotated}' is neither true nor false.", "rotated")
+        for name in ("rotated", "even_succession"):
+            if not isinstance(getattr(self, name), bool):
+                raise InvalidValue(f"'{getattr(self, name)}' is neither true nor false.", name)
         if self.at_most and len(self.at_most) != self.n_baits:
             raise InvalidValue(
                 f"{len(self.at_most)} limits for {self.n_baits} baits.",
@@ -105,7 +111,8 @@ class Scheme:
         return tuple(self.n_places if m is None else min(m, self.n_places) for m in at_most)
 
     def as_dict(self) -> dict[str, Any]:
-        """Return the scheme as plain JSON values."""
+        """Return the scheme as plain JSON values; what older programs do not know only if set."""
+        newer = {"even_succession": True} if self.even_succession else {}
         return {
             "kind": self.kind,
             "n_places": self.n_places,
@@ -113,14 +120,15 @@ class Scheme:
             "n_rounds": self.n_rounds,
             "rotated": self.rotated,
             "at_most": list(self.at_most),
+            **newer,
         }
 
     @classmethod
     def from_dict(cls, values: Mapping[str, Any]) -> "Scheme":
         """Return the scheme that :meth:`as_dict` wrote; InvalidValue where it is not one."""
         known = {"kind", "n_places", "n_baits", "n_rounds", "rotated", "at_most"}
-        if set(values) != known:
-            names = ", ".join(sorted(set(values) ^ known))
+        if set(values) - {"even_succession"} != known:
+            names = ", ".join(sorted((set(values) - {"even_succession"}) ^ known))
             raise InvalidValue(f"Fields missing or not known: {names}.", "layout scheme")
         at_most = values["at_most"]
         if not isinstance(at_most, list | tuple):
@@ -162,6 +170,21 @@ def checked_rounds(scheme: Scheme, rounds: npt.ArrayLike) -> BaitArray:
             f"A bait is a whole number from 0 to {scheme.n_baits - 1}, or -1 for none.", "rounds"
         )
     return values.astype(np.int8)
+
+
+def last_baits(fished: Rows) -> BaitArray:
+    """Return the bait that each place had last."""
+    baits = np.array(fished[0], dtype=np.int8)
+    for row in np.array(fished, dtype=np.int8)[1:]:
+        baits[row >= 0] = row[row >= 0]
+    if (baits < 0).any():
+        raise InvalidValue(
+            f"Place {int(np.argmin(baits)) + 1} never had a bait of the scheme, "
+            "and the baits are to stay.",
+            "previous rounds",
+            "Rotate the baits, or give the place a bait.",
+        )
+    return baits
 
 
 def checked_seed(seed: object) -> int:

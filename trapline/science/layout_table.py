@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from trapline.science.layout_scheme import BaitArray, RoundRules
+from trapline.science.layout_scheme import BaitArray, RoundRules, Rows, Scheme
 
 States = tuple[int, ...]
 
@@ -65,6 +65,15 @@ class Task:
         excess = np.maximum(0, counts - np.array(self.most))
         uneven: npt.NDArray[np.int64] = (lack + excess).sum(axis=(1, 2))
         return uneven + self.unevenness_of_totals(counts.sum(axis=1)) if totals_too else uneven
+
+
+def task_of(scheme: Scheme, fished: Rows) -> Task:
+    """Return what is to be drawn after the fished rounds of a scheme."""
+    n_rounds = scheme.n_rounds if scheme.rotated else 1
+    rules = RoundRules(scheme)
+    least, most = rules.per_place(n_rounds)
+    rounds = np.array(fished, dtype=np.int8).reshape(len(fished), scheme.n_places)
+    return Task(rules, rounds, n_rounds - len(fished), least, most)
 
 
 @dataclass(frozen=True)
