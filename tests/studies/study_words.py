@@ -89,7 +89,7 @@ def _special_lines(rows: Sequence[Row]) -> list[str]:
     if unequal:
         worst = min(row["ratio_hit"] for row in unequal)
         lines.append("One bait patchy (k 0.5), the other not (k 4): "
-                     f"{mean('ratio_hit', unequal):.1%} covered, worst cell {worst:.1%}.")  # fmt: skip
+                     f"{mean('ratio_hit', unequal):.1%} covered, worst {worst:.1%}.")  # fmt: skip
     for treatment in ("left out", "half a soak"):
         chosen = [row for row in rows if row.get("treatment") == treatment]
         if chosen:
