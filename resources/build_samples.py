@@ -180,7 +180,8 @@ def build_lake(path: Path) -> None:
     rounds = project.snapshot().rounds(trip.id)
     add_places(project, line.id, lake_places(), round_id=rounds[0].id)
     give_traps(project, rounds[0].id, traps)
-    draw_fair_order(project, trip.id, [bait.id for bait in baits], n_rounds=4, seed=20_811)
+    draw_fair_order(project, trip.id, [bait.id for bait in baits], n_rounds=4, seed=20_811,
+                    even_succession=False)  # fmt: skip
     rng = np.random.default_rng(4711)
     means = dict(zip([bait.id for bait in baits], [9.0, 3.4, 1.1, 2.6], strict=True))
     at_place = np.exp(rng.normal(0, 0.35, 12))
@@ -303,7 +304,8 @@ def build_shore(path: Path) -> None:
     first = project.snapshot().rounds(trip.id)[0]
     add_places(project, line.id, shore_places(), round_id=first.id)
     give_traps(project, first.id, traps)
-    draw_fair_order(project, trip.id, [bait.id for bait in baits], n_rounds=2, seed=803)
+    draw_fair_order(project, trip.id, [bait.id for bait in baits], n_rounds=2, seed=803,
+                    even_succession=False)  # fmt: skip
     rng = np.random.default_rng(803)
     means = dict(zip([bait.id for bait in baits], [5.5, 3.0, 3.6, 0.4], strict=True))
     for number, day in ((1, "2026-08-03"), (2, "2026-08-04")):

@@ -34,6 +34,7 @@ def propose_fair_order(
     n_rounds: int | None = None,
     at_most: Mapping[str, int] | None = None,
     seed: int | None = None,
+    even_succession: bool = True,
 ) -> KeptDraw:
     """Return a draw of which bait hangs at which place; the same seed gives the same draw.
 
@@ -49,6 +50,9 @@ def propose_fair_order(
         The rounds planned; those that exist at least.
     at_most : mapping of bait id to int, optional
         The most places that a bait gets in one round (a control: 1).
+    even_succession : bool
+        Whether those layouts are preferred in which baits follow each other evenly on their
+        places, as long as that leaves a test over the layouts.
 
     Raises
     ------
@@ -70,7 +74,10 @@ def propose_fair_order(
     fished = [row for row in rounds if row not in still_open]
     done = _rounds_as_fished(snapshot, fished, bait_ids, place_ids)
     wanted = max(n_rounds or 0, len(rounds))
-    kept = _draw(tuple(bait_ids), place_ids, kind, wanted, at_most or {}, seed, done)
+    kept = _draw(
+        tuple(bait_ids), place_ids, kind, wanted, at_most or {}, seed, done,
+        even_succession=even_succession,
+    )  # fmt: skip
     return _after_earlier(trip, kept)
 
 
@@ -116,6 +123,7 @@ def draw_fair_order(
     n_rounds: int | None = None,
     at_most: Mapping[str, int] | None = None,
     seed: int | None = None,
+    even_succession: bool = True,
 ) -> Changes:
     """Draw which bait hangs at which place, and write it into the rounds not yet set.
 
@@ -124,6 +132,7 @@ def draw_fair_order(
     kept = propose_fair_order(
         project.snapshot(), trip_id, bait_ids,
         kind=kind, n_rounds=n_rounds, at_most=at_most, seed=seed,
+        even_succession=even_succession,
     )  # fmt: skip
     return use_draw(project, trip_id, kept)
 
@@ -176,9 +185,12 @@ def _draw(
     seed: int | None,
     done: tuple[tuple[int, ...], ...],
     before: tuple[tuple[int, ...], ...] = (),
+    *,
+    even_succession: bool,
 ) -> KeptDraw:
     """Return a draw whose first rounds are those already fished, after those of `before`."""
     from trapline.science.layout import Scheme, draw_layout, next_round
+    from trapline.science.succession_choice import with_even_succession
 
     limits = tuple(at_most.get(bait_id) for bait_id in bait_ids)
     scheme = Scheme.from_dict(
@@ -193,6 +205,8 @@ def _draw(
     )
     seed = new_seed() if seed is None else seed
     given = [*before, *done]
+    if even_succession:
+        scheme = with_even_succession(scheme, given)
     drawn = next_round(scheme, given, seed) if given else draw_layout(scheme, seed)
     return KeptDraw(
         scheme=drawn.scheme.as_dict(),
@@ -253,7 +267,7 @@ def extended_draw(snapshot: Snapshot, trip: Trip, nth: int) -> KeptDraw | None:
     at_most = {b: n for b, n in zip(kept.bait_ids, limits, strict=True) if n is not None}
     longer = _draw(
         kept.bait_ids, kept.place_ids, kept.scheme["kind"], nth, at_most, kept.seed,
-        done, kept.before,
+        done, kept.before, even_succession=_is_even(kept),
     )  # fmt: skip
     return _after_earlier(trip, longer)
 
@@ -270,13 +284,13 @@ def draw_going_on(snapshot: Snapshot, trip: Trip, seed: int | None = None) -> Ke
     sets = snapshot.sets(rounds[-1].id)
     place_ids = _along_the_line(snapshot, sets)
     if kept is not None and set(kept.place_ids) == set(place_ids):
-        bait_ids, kind = kept.bait_ids, kept.scheme["kind"]
+        bait_ids, kind, evenly = kept.bait_ids, kept.scheme["kind"], _is_even(kept)
         limits = kept.scheme["at_most"] or [None] * len(bait_ids)
         at_most = {b: n for b, n in zip(bait_ids, limits, strict=True) if n is not None}
     else:
         hung = [row.bait_id or row.planned_bait_id for row in sets]
         bait_ids = tuple(dict.fromkeys(bait_id for bait_id in hung if bait_id))
-        kind = "whole line"
+        kind, evenly = "whole line", True
         controls = [b for b in bait_ids if (bait := snapshot.get(Bait, b)) and bait.is_control]
         at_most = {bait_id: hung.count(bait_id) for bait_id in controls}
     if len(bait_ids) < 2:
@@ -286,7 +300,14 @@ def draw_going_on(snapshot: Snapshot, trip: Trip, seed: int | None = None) -> Ke
     n_left_over = len(fished) % len(bait_ids)
     going_on = fished[len(fished) - n_left_over :]
     before = _rounds_as_fished(snapshot, going_on, bait_ids, place_ids)
-    return _draw(bait_ids, place_ids, kind, len(rounds), at_most, seed, (), before)
+    return _draw(
+        bait_ids, place_ids, kind, len(rounds), at_most, seed, (), before, even_succession=evenly
+    )
+
+
+def _is_even(kept: KeptDraw) -> bool:
+    """Return whether a draw was to prefer even successions; old ones do not say so."""
+    return bool(kept.scheme.get("even_succession", False))
 
 
 def _along_the_line(snapshot: Snapshot, sets: Sequence[TrapSet]) -> tuple[str, ...]:

@@ -77,6 +77,8 @@ def kept_draw(trip: Trip) -> KeptDraw | None:
             0, len(draw.bait_ids),
         ):  # fmt: skip
             raise ValueError(draw.scheme)
+        if not isinstance(draw.scheme.get("even_succession", False), bool):
+            raise TypeError(draw.scheme)
         if not 0 <= draw.n_dealt_before <= draw.n_given <= len(draw.rounds):
             raise ValueError(draw.n_given)
         return draw
