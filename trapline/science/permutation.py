@@ -42,8 +42,8 @@ __all__ = [
 ]
 
 # Rows that are dealt out in all draws together: some two seconds. Beyond it fewer are drawn.
-_MOST_DEALT = 100_000_000
-_LEAST_DRAWS = 1_000
+MOST_DEALT = 100_000_000
+LEAST_DRAWS = 1_000
 
 
 @dataclass(frozen=True)
@@ -78,10 +78,12 @@ class Search:
     limit: int = 1_000_000
     draws: int = 100_000
     progress: Progress | None = field(default=None, compare=False)
+    most_dealt: int = MOST_DEALT
+    least_draws: int = LEAST_DRAWS
 
     def n_draws(self, n_rows: int) -> int:
         """Return how many are drawn; fewer with very many rows."""
-        return min(self.draws, max(_LEAST_DRAWS, _MOST_DEALT // max(1, n_rows)))
+        return min(self.draws, max(self.least_draws, self.most_dealt // max(1, n_rows)))
 
 
 @dataclass(frozen=True)

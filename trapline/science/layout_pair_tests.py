@@ -1,0 +1,174 @@
+"""Which baits differ from which, over the layouts that the program drew from.
+
+Two baits are tested as in ``pair_tests``. What is held fixed are the rows that had one of the two.
+Every layout of the scheme with the same rows for the two was as likely to be drawn, and if the two
+draw alike, would have caught the same on them. Where the layouts are too many to be listed, those
+are drawn that leave all other baits where they were, too: see ``layout_exchange``.
+"""
+
+from collections.abc import Callable, Hashable, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+import numpy as np
+import numpy.typing as npt
+
+from trapline.errors import InvalidValue
+from trapline.science.pair_tests import (
+    ControlTest,
+    PairTest,
+    PairTests,
+    control_tests,
+    corrected,
+    largest,
+    part_of,
+    search_of_pairs,
+)
+from trapline.science.permutation import Progress, Search, laid_rows, p_of, tally_of_layouts
+from trapline.science.rank_statistics import (
+    IntArray,
+    doubled_ranks,
+    kruskal_h,
+    parts_as_far,
+    sums_by_bait,
+    z_against,
+)
+
+# Layouts (n, R, P) in which only two baits changed places: (one, other, chance, how many).
+Exchange = Callable[[int, int, np.random.Generator, int], npt.NDArray[np.integer]]
+
+
+@dataclass(frozen=True, eq=False)
+class _Fished:
+    """The rows with a rate: baits and rates (rows,), layouts (n, rows), where they are in those."""
+
+    baits: npt.NDArray[np.integer]
+    rates: npt.NDArray[np.float64]
+    layouts: npt.NDArray[np.integer]
+    complete: bool
+    used: npt.NDArray[np.bool_]
+
+
+def pair_tests_over_layouts(
+    rates: npt.ArrayLike,
+    labels: npt.ArrayLike,
+    layouts: npt.NDArray[np.integer],
+    *,
+    complete: bool,
+    names: Sequence[Hashable],
+    exchange: Exchange | None = None,
+    control: int | None = None,
+    seed: int = 0,
+    draws: int = 2_000,
+    progress: Progress | None = None,
+) -> PairTests | None:
+    """Return a test of every two baits, and of each against a control; None when undefined.
+
+    Parameters
+    ----------
+    rates, labels, layouts, complete
+        As for :func:`trapline.science.permutation.permutation_test_over_layouts`.
+    names : sequence
+        What the numbers of the baits stand for.
+    exchange : callable, optional
+        Draws layouts in which only two baits changed places; needed where ``layouts`` are not
+        complete. ``p_min`` is then estimated from the draws.
+    control : int, optional
+        The number of what is no bait.
+    seed, draws : int
+        For ``exchange``, and how many layouts of each pair it draws.
+    progress : callable, optional
+        Called with 0 to 1 as the tests go on; what it raises ends them.
+
+    Raises
+    ------
+    InvalidValue
+        Shapes that do not agree, a complete set without the layout that was fished, or an
+        incomplete one without ``exchange``.
+
+    References
+    ----------
+    As :func:`trapline.science.pair_tests.pair_tests`.
+
+    Examples
+    --------
+    >>> every = np.array([[[0, 1, 2]], [[1, 0, 2]], [[0, 2, 1]], [[2, 1, 0]], [[1, 2, 0]],
+    ...                   [[2, 0, 1]]])
+    >>> found = pair_tests_over_layouts([[5, 1, 0]], every[0], every, complete=True, names="abc")
+    >>> found.pairs[0].n_arrangements, found.pairs[0].p
+    (2, 1.0)
+    """
+    if not complete and exchange is None:
+        raise InvalidValue("Layouts of two baits are needed.", "exchange", "Say how to draw them.")
+    laid = laid_rows(rates, labels, layouts)
+    if laid is None:
+        return None
+    values = np.asarray(rates, dtype=np.float64)
+    used = ~np.isnan(values) & (np.asarray(labels) >= 0)
+    fished = _Fished(laid[0], values[used], laid[2], complete, used)
+    if complete and not (fished.layouts == fished.baits).all(axis=1).any():
+        raise InvalidValue("The baits that were fished are not one of the layouts.", "layouts")
+    known = np.unique(fished.baits).tolist()
+    numbers = list(combinations(known, 2))
+    has_control = control in known and len(known) > 2
+    search = search_of_pairs(len(numbers), seed, 0, draws, progress)
+    results = []
+    for n, (one, other) in enumerate(numbers):
+        part = part_of(search, n, len(numbers) + has_control, (seed, one, other))
+        found = _pair(fished, (one, other), exchange, part)
+        results.append(replace(found, a=names[one], b=names[other]))
+    against = None
+    if control is not None and has_control:
+        part = part_of(search, len(numbers), len(numbers) + 1, (seed,))
+        against = _against(fished, laid[1], control, names, part)
+    pairs, note = corrected(results)
+    return PairTests(pairs, note, against, "design", None)
+
+
+def _pair(
+    fished: _Fished, pair: tuple[int, int], exchange: Exchange | None, search: Search
+) -> PairTest:
+    """Return the test of two baits, by their numbers."""
+    of_two = np.isin(fished.baits, pair)
+    ranks = doubled_ranks(fished.rates[of_two])
+    if np.ptp(ranks) == 0:
+        return PairTest(*pair, 1.0, None, 1.0, 1, 1, exact=True, error=0.0)
+    if fished.complete:
+        same = (np.isin(fished.layouts, pair) == of_two).all(axis=1)
+        layouts = fished.layouts[same][:, of_two]
+    else:
+        assert exchange is not None  # checked at the door
+        drawn = exchange(*pair, np.random.default_rng(search.seed), search.draws)
+        layouts = drawn[:, fished.used][:, of_two]
+    baits = fished.baits[of_two] == pair[1]
+    others = layouts == pair[1]
+
+    def h_of(sums: IntArray) -> npt.NDArray[np.float64]:
+        return kruskal_h(sums, ranks)
+
+    h = float(h_of(sums_by_bait(baits[None, :].astype(np.int64), ranks, 2))[0])
+    tally = tally_of_layouts(others.astype(np.int64), ranks, 2, h_of, (h,), fished.complete, search)
+    p, error = p_of(tally.n_as_extreme[0], tally.n_arrangements, tally.exact)
+    n_never_less = int(parts_as_far(others, baits).sum())
+    p_min, _ = p_of(n_never_less, tally.n_arrangements, tally.exact)
+    return PairTest(
+        *pair, p, None, p_min, tally.n_as_extreme[0], tally.n_arrangements, tally.exact, error
+    )
+
+
+def _against(
+    fished: _Fished, ranks: IntArray, control: int, names: Sequence[Hashable], search: Search
+) -> tuple[ControlTest, ...]:
+    """Return the tests against the control, over the layouts as they are."""
+    n_baits = len(names)
+    z = z_against(sums_by_bait(fished.baits[None, :], ranks, n_baits), ranks, control)[0]
+    tally = tally_of_layouts(
+        fished.layouts,
+        ranks,
+        n_baits,
+        lambda sums: largest(z_against(sums, ranks, control)),
+        np.abs(z).tolist(),
+        fished.complete,
+        search,
+    )
+    return control_tests(names, control, np.unique(fished.baits).tolist(), z, tally)
