@@ -106,10 +106,14 @@ def test_a_draw_from_before_there_was_a_choice_is_read_as_it_was(bench: Bench) -
     assert Scheme.from_dict(kept(bench).scheme) == Scheme(7, 3, 3)
 
 
-def test_a_choice_that_is_neither_true_nor_false_is_no_draw(bench: Bench) -> None:
+@pytest.mark.parametrize(
+    ("part", "other"),
+    [('"even_succession":true', '"even_succession":1'), ('"seed":4', '"seed":-4')],
+)
+def test_a_choice_or_a_seed_that_cannot_be_is_no_draw(bench: Bench, part: str, other: str) -> None:
     draw_fair_order(bench.project, bench.trip_id, bench.bait_ids()[:3], n_rounds=3, seed=4)
-    broken = bench.trip().layout_draw.replace('"even_succession":true', '"even_succession":1')
-    assert '"even_succession":1' in broken
+    broken = bench.trip().layout_draw.replace(part, other)
+    assert other in broken
     edit(bench.project, Trip, bench.trip_id, layout_draw=broken)
     with pytest.raises(InvalidValue, match="cannot be read"):
         kept(bench)

@@ -81,6 +81,8 @@ def kept_draw(trip: Trip) -> KeptDraw | None:
             raise TypeError(draw.scheme)
         if not 0 <= draw.n_dealt_before <= draw.n_given <= len(draw.rounds):
             raise ValueError(draw.n_given)
+        if draw.seed < 0:
+            raise ValueError(draw.seed)
         return draw
     except (ValueError, KeyError, TypeError) as problem:
         raise InvalidValue(
