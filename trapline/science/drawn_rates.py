@@ -116,7 +116,7 @@ class DrawnPosterior:
         inner = middle + sd * np.random.default_rng(0).standard_normal(middle.shape)
         z = sample.z[:, node]
         exponent = self.space.values("exponent", z)
-        logs = exponent * design.log_effort + design.log_fraction + design.outer @ outer
+        logs = exponent * design.log_effort + design.log_fraction + design.columns @ outer
         rows = np.empty((n, logs.shape[0]))
         rows[:, design.order] = (logs + inner[design.inner.levels]).T
         return Draws(

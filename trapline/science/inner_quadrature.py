@@ -104,11 +104,11 @@ def _integrate(
 ) -> tuple[Floats, Floats, Floats]:
     """Return log likelihood, and mean and variance of the mean effect, of a chunk of draws."""
     variance = np.maximum(hypers.spread, LEAST_SPREAD) ** 2
-    logs = hypers.exponent * design.log_effort + design.log_fraction + design.outer @ outer
+    logs = hypers.exponent * design.log_effort + design.log_fraction + design.columns @ outer
     counts = design.catch
     scaled = variance * np.exp(np.minimum(logs, _LARGEST_LOG))
     powers = counts + 1.0 / variance
-    level_counts = np.add.reduceat(counts, design.starts, axis=0)
+    level_counts = design.level_sums @ counts
     points, weights = np.polynomial.hermite.hermgauss(_N_NODES)
     n_levels, n = design.inner.n_levels, outer.shape[1]
     terms, effects = np.empty((_N_NODES, n_levels, n)), np.empty((_N_NODES, n_levels, n))
@@ -116,7 +116,7 @@ def _integrate(
         effect = middle + np.sqrt(2.0) * sd * point
         # log(1 + x) is three times as fast as log1p(x); the spread has a floor, and so has x.
         wide = np.log(1.0 + scaled * np.exp(effect)[design.inner.levels])
-        fit = level_counts * effect - np.add.reduceat(powers * wide, design.starts, axis=0)
+        fit = level_counts * effect - design.level_sums @ (powers * wide)
         fit -= effect**2 / (2 * hypers.inner_sd**2)
         terms[q] = fit + (point**2 + np.log(weight))
         effects[q] = effect

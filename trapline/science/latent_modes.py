@@ -10,11 +10,15 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
 from scipy.special import gammaln
 
 from trapline.science.bait_model import Floats, Ints, LiftTable
 
-_MOST_STEPS = 40
+_MOST_STEPS = 60
+_LONGEST_STEP = 3.0  # of any log in one go
+_TOO_FAR = 0.5  # of the slope at the start of a step, when it falls at the end of it
+_LEAST_SIZE = 1e-13  # of an eigenvalue of the precision, relative to the largest
 _LARGEST_LOG = 300.0  # exp() of more leaves the range of a double
 LEAST_SPREAD = 1e-4  # of 1/sqrt(k); below it counts are Poisson to 1e-8 of their mean
 
@@ -36,18 +40,26 @@ class Design:
     ----------
     catch : ndarray, shape (n, 1)
     log_effort, log_fraction : ndarray, shape (n, 1)
-    outer : ndarray, shape (n, D)
-        0 or 1: baits first, then the levels of each outer group.
     groups : tuple of Group
         The outer groups after the baits, in the order of their columns.
     inner : Group
-        The eliminated factor.
-    starts : ndarray of int, shape (P,)
-        First row of each inner level.
-    squares : ndarray, shape (D * D, n)
-        Products of outer columns, for the Hessian.
-    cells, cell_rows, cell_starts : ndarray of int
-        Which (inner level, outer column) cells have rows, and those rows cell by cell.
+        The eliminated factor, P levels.
+    n_outer : int
+        D: baits first, then the levels of each outer group.
+    columns : sparse, shape (n, D)
+        1 where a row has a bait or a level.
+    effects : sparse, shape (n, D + P)
+        The same with the inner levels after them.
+    level_sums : sparse, shape (P, n)
+        Adds up the rows of each inner level.
+    sums : sparse, shape (D + P, n)
+        Adds up the rows of each bait or level.
+    products : sparse, shape (P + C + U, n)
+        Adds up the rows of each inner level, each cell and each pair.
+    cells : ndarray of int, shape (C,)
+        Inner level * D + outer column of those that share a row.
+    pairs : ndarray of int, shape (U, 2)
+        Two outer columns that share a row.
     order : ndarray of int, shape (n,)
         Row of the table that each row is.
     """
@@ -55,20 +67,17 @@ class Design:
     catch: Floats
     log_effort: Floats
     log_fraction: Floats
-    outer: Floats
     groups: tuple[Group, ...]
     inner: Group
-    starts: Ints
-    squares: Floats
+    n_outer: int
+    columns: csr_matrix
+    effects: csr_matrix
+    level_sums: csr_matrix
+    sums: csr_matrix
+    products: csr_matrix
     cells: Ints
-    cell_rows: Ints
-    cell_starts: Ints
+    pairs: Ints
     order: Ints
-
-    @property
-    def n_outer(self) -> int:
-        """The number of outer columns."""
-        return int(self.outer.shape[1])
 
 
 @dataclass(frozen=True, eq=False)
@@ -169,33 +178,42 @@ def make_design(table: LiftTable) -> Design:
         known, levels = np.unique(both, return_inverse=True)
         groups.append(Group("bait by trip", levels.astype(np.int64), known.size))
     order = np.argsort(inner.levels, kind="stable")
-    columns = [_one_hot(table.bait, table.n_baits)]
-    columns += [_one_hot(group.levels, group.n_levels) for group in groups]
-    outer = np.concatenate(columns, axis=1)[order]
-    n, n_outer = outer.shape
     levels = inner.levels[order]
-    rows, cols = np.nonzero(outer)
-    cell = levels[rows] * n_outer + cols
-    by_cell = np.argsort(cell, kind="stable")
-    cells, cell_starts = np.unique(cell[by_cell], return_index=True)
+    ends = np.cumsum([table.n_baits, *(group.n_levels for group in groups)])
+    active = np.stack(
+        [table.bait[order]]
+        + [first + group.levels[order] for first, group in zip(ends, groups, strict=False)]
+    )
+    n, n_outer, n_inner = order.size, int(ends[-1]), inner.n_levels
+    cells, cell_of = np.unique(levels * n_outer + active, return_inverse=True)
+    both = active[:, None, :] * n_outer + active[None, :, :]
+    pairs, pair_of = np.unique(both.reshape(-1, n), return_inverse=True)
+    known = [levels[None, :], n_inner + cell_of.reshape(-1, n)]
+    known.append(n_inner + cells.size + pair_of.reshape(-1, n))
+    sums = _adding(np.concatenate([active, n_outer + levels[None, :]]), n_outer + n_inner)
     return Design(
         catch=table.catch[order].astype(np.float64)[:, None],
         log_effort=table.log_effort[order][:, None],
         log_fraction=table.log_fraction[order][:, None],
-        outer=outer,
         groups=tuple(groups),
-        inner=Group(inner.name, levels, inner.n_levels),
-        starts=np.searchsorted(levels, np.arange(inner.n_levels)).astype(np.int64),
-        squares=(outer[:, :, None] * outer[:, None, :]).reshape(n, -1).T.copy(),
+        inner=Group(inner.name, levels, n_inner),
+        n_outer=n_outer,
+        columns=_adding(active, n_outer).T.tocsr(),
+        effects=sums.T.tocsr(),
+        level_sums=_adding(levels[None, :], n_inner),
+        sums=sums,
+        products=_adding(np.concatenate(known), n_inner + cells.size + pairs.size),
         cells=cells.astype(np.int64),
-        cell_rows=rows[by_cell].astype(np.int64),
-        cell_starts=cell_starts.astype(np.int64),
+        pairs=np.stack([pairs // n_outer, pairs % n_outer], axis=1).astype(np.int64),
         order=order.astype(np.int64),
     )
 
 
-def _one_hot(levels: Ints, n_levels: int) -> Floats:
-    return np.asarray(levels[:, None] == np.arange(n_levels), dtype=np.float64)
+def _adding(targets: Ints, n_targets: int) -> csr_matrix:
+    """Return the matrix (n_targets, n) that adds each of n rows to its targets, shape (m, n)."""
+    rows = np.broadcast_to(np.arange(targets.shape[1]), targets.shape)
+    at = (targets.ravel(), rows.ravel())
+    return csr_matrix((np.ones(targets.size), at), shape=(n_targets, targets.shape[1]))
 
 
 def find_modes(
@@ -226,39 +244,35 @@ def find_modes(
     Rue, Martino and Chopin (2009), J. R. Stat. Soc. B 71, 319-392, section 3.1.
     """
     counts = design.catch if catch is None else catch
-    n_batch = hypers.spread.size
-    outer = np.tile(start[0], (1, n_batch // start[0].shape[1]))
-    inner = np.tile(start[1], (1, n_batch // start[1].shape[1]))
+    n_batch, n_outer = hypers.spread.size, design.n_outer
+    both = np.concatenate([np.tile(part, (1, n_batch // part.shape[1])) for part in start])
     variance = np.maximum(hypers.spread, LEAST_SPREAD) ** 2
     offset = hypers.exponent * design.log_effort + design.log_fraction
     inner_weight = 1.0 / hypers.inner_sd**2
+    gain, step = np.zeros(n_batch), np.zeros_like(both)
     for _ in range(_MOST_STEPS):
-        logs = offset + design.outer @ outer + inner[design.inner.levels]
-        mean = np.exp(np.minimum(logs, _LARGEST_LOG))
+        mean = np.exp(np.minimum(offset + design.effects @ both, _LARGEST_LOG))
         shrink = 1.0 / (1.0 + variance * mean)
-        slope = (counts - mean) * shrink
-        bend = mean * (1.0 + variance * counts) * shrink**2
-        chol, response, inner_precision = _hessian(design, hypers, bend, inner_weight)
-        away = outer - hypers.centre
-        outer_slope = design.outer.T @ slope - (hypers.precision @ away.T[:, :, None])[:, :, 0].T
-        inner_slope = np.add.reduceat(slope, design.starts, axis=0) - inner * inner_weight
-        reduced = (
-            outer_slope
-            - np.matmul(response.transpose(0, 2, 1), inner_slope.T[:, :, None])[:, :, 0].T
+        slope = design.sums @ ((counts - mean) * shrink)
+        slope[:n_outer] -= _times(hypers.precision, both[:n_outer] - hypers.centre)
+        slope[n_outer:] -= both[n_outer:] * inner_weight
+        schur, response, inner_precision = _hessian(
+            design, hypers, mean * (1.0 + variance * counts) * shrink**2, inner_weight
         )
-        half = np.linalg.solve(chol, reduced.T[:, :, None])
-        outer_step = np.linalg.solve(chol.transpose(0, 2, 1), half)
-        inner_step = inner_slope / inner_precision - (response @ outer_step)[:, :, 0].T
-        outer_step = outer_step[:, :, 0].T
-        longest = max(np.abs(outer_step).max(), np.abs(inner_step).max())
-        if longest > 2.0:
-            outer_step, inner_step = (np.clip(step, -2.0, 2.0) for step in (outer_step, inner_step))
-        outer, inner = outer + outer_step, inner + inner_step
-        if longest < close:
+        # Uphill until it falls too steeply at the new place: then half the way back.
+        is_beyond = (slope * step).sum(axis=0) < -_TOO_FAR * gain
+        step = np.where(is_beyond, -step / 2, _newton_step(schur, response, inner_precision, slope))
+        longest = np.abs(step).max(axis=0)
+        step *= _LONGEST_STEP / np.maximum(longest, _LONGEST_STEP)
+        gain = np.where(is_beyond, gain / 2, (slope * step).sum(axis=0))
+        both = both + step
+        if longest.max() < close:
             break
+    outer, inner = both[:n_outer], both[n_outer:]
+    chol = _factor(schur)
     terms = _count_terms(counts, variance)
     log_evidence = (
-        _log_density(design, hypers, outer, inner, counts)
+        _log_density(design, hypers, both, counts)
         + terms
         - np.log(np.diagonal(chol, axis1=1, axis2=2)).sum(axis=1)
         - np.log(inner_precision).sum(axis=0) / 2
@@ -266,40 +280,66 @@ def find_modes(
     return Modes(outer, inner, chol, inner_precision, response, log_evidence, terms)
 
 
+def _times(matrices: Floats, columns: Floats) -> Floats:
+    """Return each of a batch of matrices (B, E, D) times its column, (D, B) to (E, B)."""
+    return np.asarray((matrices @ columns.T[:, :, None])[:, :, 0].T)
+
+
+def _newton_step(schur: Floats, response: Floats, inner_precision: Floats, slope: Floats) -> Floats:
+    """Return the step of all columns to where a parabola has its top, shape (D + P, B)."""
+    n_outer = schur.shape[1]
+    inner_slope = slope[n_outer:]
+    reduced = slope[:n_outer] - _times(response.transpose(0, 2, 1), inner_slope)
+    outer_step = np.asarray(np.linalg.solve(schur, reduced.T[:, :, None])[:, :, 0].T, np.float64)
+    inner_step = inner_slope / inner_precision - _times(response, outer_step)
+    return np.concatenate([outer_step, inner_step])
+
+
 def _hessian(
     design: Design, hypers: Hypers, bend: Floats, inner_weight: Floats
 ) -> tuple[Floats, Floats, Floats]:
-    """Return the Cholesky factor of the Schur complement, the response, the inner precision."""
-    n_outer, n_batch = design.n_outer, bend.shape[1]
-    inner_precision = np.add.reduceat(bend, design.starts, axis=0) + inner_weight
-    mixed = np.zeros((design.inner.n_levels * n_outer, n_batch))
-    mixed[design.cells] = np.add.reduceat(bend[design.cell_rows], design.cell_starts, axis=0)
-    across = mixed.reshape(-1, n_outer, n_batch).transpose(2, 0, 1)
+    """Return the Schur complement of the outer columns, the response, the inner precision."""
+    n_outer, n_inner, n_batch = design.n_outer, design.inner.n_levels, bend.shape[1]
+    added = design.products @ bend
+    inner_precision = added[:n_inner] + inner_weight
+    n_cells = design.cells.size
+    cells = np.zeros((n_batch, n_inner * n_outer))
+    cells[:, design.cells] = added[n_inner : n_inner + n_cells].T
+    across = cells.reshape(n_batch, n_inner, n_outer)
     response = across / inner_precision.T[:, :, None]
-    own = (design.squares @ bend).T.reshape(n_batch, n_outer, n_outer) + hypers.precision
-    schur = own - across.transpose(0, 2, 1) @ response
-    return np.asarray(np.linalg.cholesky(schur)), response, inner_precision
+    schur = hypers.precision.copy()
+    schur[:, design.pairs[:, 0], design.pairs[:, 1]] += added[n_inner + n_cells :].T
+    schur -= across.transpose(0, 2, 1) @ response
+    return schur, response, inner_precision
 
 
-def _log_density(
-    design: Design, hypers: Hypers, outer: Floats, inner: Floats, counts: Floats
-) -> Floats:
-    """Return the log of likelihood times priors at outer and inner, shape (B,)."""
+def _factor(schur: Floats) -> Floats:
+    """Return lower Cholesky factors, with a floor under eigenvalues that rounding took below 0."""
+    try:
+        return np.asarray(np.linalg.cholesky(schur))
+    except np.linalg.LinAlgError:
+        sizes, turns = np.linalg.eigh((schur + schur.transpose(0, 2, 1)) / 2)
+        sizes = np.maximum(sizes, _LEAST_SIZE * sizes[:, -1:])
+        mended = (turns * sizes[:, None, :]) @ turns.transpose(0, 2, 1)
+        return np.asarray(np.linalg.cholesky(mended))
+
+
+def _log_density(design: Design, hypers: Hypers, both: Floats, counts: Floats) -> Floats:
+    """Return the log of likelihood times priors at outer and inner columns, shape (B,)."""
     variance = np.maximum(hypers.spread, LEAST_SPREAD) ** 2
-    logs = hypers.exponent * design.log_effort + design.log_fraction
-    logs = logs + design.outer @ outer + inner[design.inner.levels]
+    logs = hypers.exponent * design.log_effort + design.log_fraction + design.effects @ both
     wide = np.log1p(variance * np.exp(np.minimum(logs, _LARGEST_LOG)))
     fit = (counts * logs - (counts + 1.0 / variance) * wide).sum(axis=0)
-    n_inner = design.inner.n_levels
+    outer, inner = both[: design.n_outer], both[design.n_outer :]
     inner_prior = -(inner**2).sum(axis=0) / (2 * hypers.inner_sd**2)
-    inner_prior -= n_inner * np.log(hypers.inner_sd)
+    inner_prior -= design.inner.n_levels * np.log(hypers.inner_sd)
     return np.asarray(fit + inner_prior + outer_log_prior(hypers, outer))
 
 
 def outer_log_prior(hypers: Hypers, outer: Floats) -> Floats:
     """Return the log prior density of outer columns, shape (B,), up to a constant."""
-    away = (outer - hypers.centre).T[:, :, None]
-    square = (away.transpose(0, 2, 1) @ (hypers.precision @ away))[:, 0, 0]
+    away = outer - hypers.centre
+    square = (away * _times(hypers.precision, away)).sum(axis=0)
     return np.asarray(hypers.log_det / 2 - square / 2)
 
 
