@@ -86,18 +86,7 @@ def design_efficiency(
     n_baits = _number_of_baits(layout, n_baits)
     if n_baits < 2:
         raise InvalidValue("One bait is no comparison.", "rounds", "Compare two baits or more.")
-    information, uses = _information(layout, n_baits, by_round, by_place)
-    scale = 1 / np.sqrt(np.maximum(uses, 1))
-    values, vectors = np.linalg.eigh(scale[:, None] * information * scale)
-    is_lost = values < _NOTHING  # one at least, the mean of all baits
-    factors = np.clip(values[1:], 0.0, 1.0)
-    factors[is_lost[1:]] = 0.0
-    groups = _groups(vectors[:, is_lost] * scale[:, None])
-    if is_lost.sum() > 1:
-        return Efficiency(0.0, tuple(factors.tolist()), groups)
-    after = n_baits * float(np.trace(_inverse(information)))
-    average = (n_baits - 1) * float((1 / uses).sum()) / after
-    return Efficiency(min(1.0, average), tuple(factors.tolist()), groups)
+    return _of_information(*_information(layout, n_baits, by_round, by_place))
 
 
 def carry_over_counts(rounds: npt.ArrayLike, n_baits: int | None = None) -> IntArray:
@@ -166,6 +155,21 @@ def _number_of_baits(layout: IntArray, n_baits: int | None) -> int:
     if n_baits < least:
         raise InvalidValue(f"Bait {least} of {n_baits} baits.", "rounds", "Correct the number.")
     return n_baits
+
+
+def _of_information(information: FloatArray, uses: FloatArray) -> Efficiency:
+    """Return the efficiency from the information on the baits (t, t) and the traps a bait (t,)."""
+    scale = 1 / np.sqrt(np.maximum(uses, 1))
+    values, vectors = np.linalg.eigh(scale[:, None] * information * scale)
+    is_lost = values < _NOTHING  # one at least, the mean of all baits
+    factors = np.clip(values[1:], 0.0, 1.0)
+    factors[is_lost[1:]] = 0.0
+    groups = _groups(vectors[:, is_lost] * scale[:, None])
+    if is_lost.sum() > 1:
+        return Efficiency(0.0, tuple(factors.tolist()), groups)
+    after = len(uses) * float(np.trace(_inverse(information)))
+    average = (len(uses) - 1) * float((1 / uses).sum()) / after
+    return Efficiency(min(1.0, average), tuple(factors.tolist()), groups)
 
 
 def _information(
