@@ -21,14 +21,15 @@ from trapline.analyses.bait_comparison import (
     CompareOptions,
     LiftRow,
     compare_baits,
-    depends_on,
+
     lift_rows,
 )
+from trapline.analyses.table_switches import depends_on
 from trapline.analyses.bait_verdict import LEAD_CHANCE, Evidence, find, times, verdict
 from trapline.analyses.plume_check import CHOICE_TEST
 from trapline.errors import InputProblem
 from trapline.science.permutation import PermutationResult
-from trapline.science.rates import Interval, rate_posterior
+from trapline.science.intervals import Interval
 
 COUNTS = Path(__file__).parents[1] / "reference" / "counts"
 

@@ -12,7 +12,7 @@ from trapline.drawing.figure_painter import paint_figure
 from trapline.drawing.paper import PageSetup, page_rect, pdf_bytes
 from trapline.drawing.theme import DARK, LIGHT, PAPER_MONOCHROME, SUNLIGHT
 from trapline.model.bait import COLOURS, MARKS, Bait
-from trapline.science.rates import Interval
+from trapline.science.intervals import Interval
 
 COLUMNS = (
     BaitColumn("Fish & chips", "#0072B2", "circle", (0.0, 0.0, 3.0, 6.5),

@@ -1,118 +1,102 @@
 """Which bait catches most, how sure is that, and what would settle it? One table of lifts."""
 
-import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
-from typing import Any, Final
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any, Final
 
 from trapline.analyses.bait_verdict import Evidence, Finding, find, verdict
+from trapline.analyses.compared_baits import ComparedBaits, compared_baits
+from trapline.analyses.comparison_parts import (
+    BaitPair,
+    BaitRate,
+    BaitRatio,
+    bait_pairs,
+    bait_rates,
+    bait_ratios,
+)
 from trapline.analyses.comparison_warnings import warnings_of
-from trapline.analyses.counted_lifts import (
-    CompareOptions,
-    CountedLifts,
-    Excluded,
-    Units,
-    count_lifts,
-    place_keys,
-    units_of,
+from trapline.analyses.counted_lifts import CompareOptions, CountedLifts, Excluded, count_lifts
+from trapline.analyses.design_tests import (
+    NO_TESTS,
+    DesignTests,
+    DrawnTests,
+    Progress,
+    design_tests,
 )
 from trapline.analyses.lifts import LiftRow, lift_rows
+from trapline.analyses.model_checks import model_warnings, prior_words
 from trapline.errors import InputProblem
-from trapline.science.permutation import PermutationResult, permutation_test
-from trapline.science.rates import Interval, RatePosterior, rate_posterior
+from trapline.science.permutation import PermutationResult
+from trapline.science.posterior import Spreads
+
+if TYPE_CHECKING:
+    from trapline.analyses.next_trip import NextTrip
 
 __all__ = [
     "AS_USUAL",
     "BaitComparison",
+    "BaitPair",
     "BaitRate",
     "BaitRatio",
     "CompareOptions",
     "LiftRow",
-    "SwitchCheck",
     "compare_baits",
-    "depends_on",
+    "completed",
+    "first_look",
     "lift_rows",
+    "settled",
 ]
 
 AS_USUAL: Final = CompareOptions()
-TestOf = Callable[[CountedLifts], PermutationResult | None]
-
-
-@dataclass(frozen=True, slots=True)
-class BaitRate:
-    """One bait: its rows, catch and hours that count, its rate, its chance of being best.
-
-    `rate_per_24h` and `chance_best` are None where no row counts.
-    """
-
-    bait: str
-    n_traps: int
-    n_counted: int
-    catch: int
-    soak_h: float
-    rate_per_24h: Interval | None
-    chance_best: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class BaitRatio:
-    """How many times as much as the reference a bait catches; None where no row counts."""
-
-    bait: str
-    reference: str
-    ratio: Interval | None
 
 
 @dataclass(frozen=True)
 class BaitComparison:
     """The answer: numbers for each bait, the rows left out, and the verdict in words.
 
-    `ratios` and `permutation` are None with one bait or without a catch. `finding` is
-    what the verdict comes down to; `winner` is its bait when it is a winner.
+    `ratios`, `pairs` and `tests.whole` are None with one bait or without a catch. `finding`
+    is what the verdict comes down to; `winner` is its bait when it is a winner. A first look
+    has no tests, no checks of the model and no `settle` yet. `lifts`, `compared` and
+    `evidence` are what it was made from.
     """
 
     baits: tuple[BaitRate, ...]
     ratios: tuple[BaitRatio, ...] | None
-    permutation: PermutationResult | None
+    pairs: tuple[BaitPair, ...] | None
+    tests: DesignTests
+    spreads: Spreads | None
     excluded: tuple[Excluded, ...]
     finding: Finding
     verdict: str
     warnings: tuple[str, ...]
+    options: CompareOptions
+    settle: "NextTrip | None"
+    lifts: CountedLifts = field(repr=False, compare=False)
+    compared: ComparedBaits | None = field(repr=False, compare=False)
+    evidence: Evidence = field(repr=False, compare=False)
 
     @property
     def winner(self) -> str | None:
         """The bait that beats each rival; None when none does."""
         return self.finding.bait if self.finding.word == "winner" else None
 
+    @property
+    def permutation(self) -> PermutationResult | None:
+        """The test of all baits together."""
+        return self.tests.whole
+
     def as_dict(self) -> dict[str, Any]:
         """Return the comparison as JSON holds it: no NaN, None for what there is not."""
-        return {
-            "baits": [_bait_dict(bait) for bait in self.baits],
-            "ratios": None if self.ratios is None else [_ratio_dict(r) for r in self.ratios],
-            "permutation": _test_dict(self.permutation),
-            "excluded": [{"row": row.row, "why": row.why} for row in self.excluded],
-            "winner": self.winner,
-            "verdict": self.verdict,
-            "warnings": list(self.warnings),
-        }
+        from trapline.analyses.comparison_dict import comparison_dict
 
-
-@dataclass(frozen=True, slots=True)
-class SwitchCheck:
-    """One switch turned over: what would be found, and whether that differs.
-
-    `changes` is None where the switch cannot be turned on these rows.
-    """
-
-    switch: str
-    finding: Finding | None
-    changes: bool | None
+        return comparison_dict(self)
 
 
 def compare_baits(
     rows: Sequence[LiftRow],
     options: CompareOptions = AS_USUAL,
-    test_of: TestOf | None = None,
+    drawn: DrawnTests | None = None,
+    progress: Progress | None = None,
 ) -> BaitComparison:
     """Return rates per 24 h, ratios, chances and the verdict for one table of lifts.
 
@@ -122,8 +106,10 @@ def compare_baits(
         One a trap lifted, all rounds together.
     options : CompareOptions
         The reference bait and what counts.
-    test_of : callable, optional
-        The test of a drawn layout, from the lifts that count; None where there is no draw.
+    drawn : callable, optional
+        The tests of a drawn layout, from the lifts that count; None where there is no draw.
+    progress : callable, optional
+        Called with 0 to 1; what it raises ends the work.
 
     Raises
     ------
@@ -132,7 +118,7 @@ def compare_baits(
 
     References
     ----------
-    Model: `trapline.science.rates`. Test: `trapline.science.permutation`.
+    Model: `trapline.science.bait_model`. Test: `trapline.science.permutation`.
 
     Examples
     --------
@@ -142,89 +128,108 @@ def compare_baits(
     >>> compare_baits(rows).winner
     'fish'
     """
+    return completed(first_look(rows, options), drawn, progress)
+
+
+def first_look(rows: Sequence[LiftRow], options: CompareOptions = AS_USUAL) -> BaitComparison:
+    """Return what the model says; the tests and checks, which take longer, are not made yet.
+
+    Parameters
+    ----------
+    rows : sequence of LiftRow
+        One a trap lifted, all rounds together.
+    options : CompareOptions
+        The reference bait and what counts.
+
+    Raises
+    ------
+    InputProblem
+        No row at all, or a reference that no row names.
+
+    References
+    ----------
+    Model: `trapline.science.bait_model`.
+    """
     lifts = count_lifts(rows, options)
     if not lifts.baits:
         what_to_do = "Count soaks on old bait too." if rows else "Enter at least one lift."
         raise InputProblem("There is no lift to compare.", "", what_to_do)
     reference = _reference(lifts, options)
-    units = units_of(lifts.counted)
-    known = tuple(bait for bait in lifts.baits if bait in units.baits)
-    controls = tuple(bait for bait in known if options.is_control(bait))
-    posterior = _posterior(units, known, controls) if known else None
-    comparable = len(known) > 1 and sum(units.catches) > 0
-    test = _test(lifts, options, test_of) if comparable else None
-    evidence = _evidence(lifts, units, known, controls, posterior, test, options)
+    compared = compared_baits(lifts, options)
+    evidence = _evidence(lifts, compared, options)
+    is_comparable = len(evidence.baits) > 1 and evidence.any_catch
     finding = find(evidence)
+    return BaitComparison(
+        baits=bait_rates(lifts, compared, options),
+        ratios=bait_ratios(lifts, reference, compared, options) if is_comparable else None,
+        pairs=bait_pairs(compared, NO_TESTS) if is_comparable and compared else None,
+        tests=NO_TESTS,
+        spreads=compared.posterior.spreads if compared else None,
+        excluded=lifts.excluded,
+        finding=finding,
+        verdict=_in_words(evidence, finding, options),
+        warnings=warnings_of(lifts, is_comparable),
+        options=options,
+        settle=None,
+        lifts=lifts,
+        compared=compared,
+        evidence=evidence,
+    )
+
+
+def completed(
+    first: BaitComparison, drawn: DrawnTests | None = None, progress: Progress | None = None
+) -> BaitComparison:
+    """Return a first look with the tests of the design and the checks of the model.
+
+    Parameters
+    ----------
+    first : BaitComparison
+        What `first_look` gave.
+    drawn, progress : callable, optional
+        As for `compare_baits`.
+
+    References
+    ----------
+    `trapline.analyses.design_tests` and `trapline.analyses.model_checks`.
+    """
+    compared, options = first.compared, first.options
+    if compared is None or first.ratios is None:
+        return first
+    tests = design_tests(first.lifts, options, drawn, progress)
+    evidence = replace(
+        first.evidence,
+        permutation=tests.whole,
+        prior_words=prior_words(compared, first.finding),
+    )
+    return replace(
+        first,
+        pairs=bait_pairs(compared, tests),
+        tests=tests,
+        verdict=_in_words(evidence, first.finding, options),
+        warnings=(*first.warnings, *model_warnings(compared, first.lifts, options)),
+        evidence=evidence,
+    )
+
+
+def settled(comparison: BaitComparison, next_trip: "NextTrip") -> BaitComparison:
+    """Return a comparison that says what would settle it, from simulated trials."""
+    evidence = replace(comparison.evidence, settle_words=next_trip.words)
+    return replace(
+        comparison,
+        settle=next_trip,
+        evidence=evidence,
+        verdict=_in_words(evidence, comparison.finding, comparison.options),
+    )
+
+
+def _in_words(evidence: Evidence, finding: Finding, options: CompareOptions) -> str:
     words = verdict(evidence, finding)
     if options.all_scents_meet:
         from trapline.analyses.plume_check import CHOICE_TEST
 
         words = f"{words} {CHOICE_TEST}"
-    return BaitComparison(
-        baits=tuple(_bait_rate(bait, lifts, known, posterior) for bait in lifts.baits),
-        ratios=_ratios(lifts, reference, known, evidence) if comparable else None,
-        permutation=test,
-        excluded=lifts.excluded,
-        finding=finding,
-        verdict=words,
-        warnings=warnings_of(lifts, units, comparable),
-    )
-
-
-def depends_on(
-    rows: Sequence[LiftRow],
-    options: CompareOptions = AS_USUAL,
-    comparison: BaitComparison | None = None,
-) -> tuple[SwitchCheck, ...]:
-    """Return for each switch whether turning it over would change what is found.
-
-    What is found is the word of the finding and the bait it is about. Whether animals
-    that dropped back at the lift count is decided where catches become rows, so that
-    switch cannot be turned here.
-
-    Parameters
-    ----------
-    rows : sequence of LiftRow
-        As for `compare_baits`.
-    options : CompareOptions
-        As they are now.
-    comparison : BaitComparison, optional
-        What was found with them, where that is known already.
-
-    Raises
-    ------
-    InputProblem
-        As for `compare_baits`.
-
-    References
-    ----------
-    Leave-one-out sensitivity; common practice, no source.
-    """
-    as_is = comparison or compare_baits(rows, options)
-    now = as_is.finding
-    disturbed = any(row.condition == "disturbed" for row in rows)
-    out = not options.include_disturbed
-    turned = [
-        (
-            "disturbed traps counted" if out else "disturbed traps left out",
-            disturbed,
-            replace(options, include_disturbed=out, half_soak_for_disturbed=False),
-        ),
-        (
-            "disturbed traps counted with half their soak",
-            disturbed and not (options.include_disturbed and options.half_soak_for_disturbed),
-            replace(options, include_disturbed=True, half_soak_for_disturbed=True),
-        ),
-    ]
-    checks = []
-    for switch, matters, other in turned:
-        # What is found does not rest on the test, which takes the most time: it stays.
-        found = compare_baits(rows, other, lambda _: as_is.permutation).finding if matters else now
-        same = (found.word, found.bait) == (now.word, now.bait)
-        if found.word == now.word == "no clear difference":
-            same = True  # which of them is ahead means nothing
-        checks.append(SwitchCheck(switch, found, not same))
-    return (*checks, SwitchCheck("animals that dropped back left out", None, None))
+    return words
 
 
 def _reference(lifts: CountedLifts, options: CompareOptions) -> str:
@@ -242,143 +247,29 @@ def _reference(lifts: CountedLifts, options: CompareOptions) -> str:
     )
 
 
-def _posterior(units: Units, known: Sequence[str], controls: Sequence[str]) -> RatePosterior:
-    return rate_posterior(
-        units.catches,
-        units.exposures_days,
-        [known.index(bait) for bait in units.baits],
-        controls=[known.index(bait) for bait in controls],
-    )
-
-
-def _test(
-    lifts: CountedLifts, options: CompareOptions, test_of: TestOf | None
-) -> PermutationResult | None:
-    drawn = test_of(lifts) if test_of else None
-    if drawn is not None:
-        return drawn
-    # What has no valid count is still part of what lay on its place, round by round.
-    laid = lifts.laid
-    places = place_keys([one.row for one in laid])
-    if places is None:
-        laid = tuple(one for one in laid if one.counted)
-        places = place_keys([one.row for one in laid])
-    counts = [one.counted for one in laid]
-    rates = [math.nan if one is None else one.catch / one.exposure_days for one in counts]
-    blocks = [one.row.block for one in laid]
-    rounds = [one.row.round for one in laid]
-    return permutation_test(
-        rates,
-        [one.bait for one in laid],
-        block=blocks if any(blocks) else None,
-        round_=rounds if any(rounds) else None,
-        place=places,
-        seed=options.seed,
-    )
-
-
 def _evidence(
-    lifts: CountedLifts,
-    units: Units,
-    known: tuple[str, ...],
-    controls: tuple[str, ...],
-    posterior: RatePosterior | None,
-    test: PermutationResult | None,
-    options: CompareOptions,
+    lifts: CountedLifts, compared: ComparedBaits | None, options: CompareOptions
 ) -> Evidence:
-    def beats(bait: str, other: str) -> float:
-        assert posterior is not None  # asked only about baits that are known
-        return float(posterior.beats[known.index(bait), known.index(other)])
+    def known() -> ComparedBaits:
+        assert compared is not None  # asked only about baits that are known
+        return compared
 
-    def ratio(bait: str, other: str) -> Interval:
-        assert posterior is not None  # asked only about baits that are known
-        return posterior.ratio(known.index(bait), known.index(other))
-
+    names = compared.names if compared else ()
+    next_trip: Callable[[str, str], float] | None = None
+    if compared is not None and compared.table.has_trips:
+        next_trip = compared.next_trip
     return Evidence(
-        baits=known,
-        controls=controls,
-        uncounted=tuple(bait for bait in lifts.baits if bait not in known),
-        any_catch=sum(units.catches) > 0,
-        beats=beats,
-        ratio=ratio,
-        n_units={bait: units.number_of(bait) for bait in known},
-        permutation=test,
+        baits=names,
+        controls=compared.controls if compared else (),
+        uncounted=tuple(bait for bait in lifts.baits if bait not in names),
+        any_catch=any(lift.catch for lift in lifts.counted),
+        beats=lambda bait, other: known().beats(bait, other),
+        ratio=lambda bait, other: known().ratio(bait, other),
+        n_sets={bait: len(lifts.of(bait)) for bait in names},
+        permutation=None,
         winner_chance=options.winner_chance,
-        summed=units.summed,
-        repeated=units.repeated,
-        n_rounds=units.n_rounds,
+        n_rounds=compared.table.n_rounds if compared else 1,
+        n_trips=compared.table.n_trips if compared else 1,
+        are_kept=compared.are_kept if compared else False,
+        next_trip=next_trip,
     )
-
-
-def _bait_rate(
-    bait: str, lifts: CountedLifts, known: Sequence[str], posterior: RatePosterior | None
-) -> BaitRate:
-    rows = lifts.of(bait)
-    rate = chance = None
-    if posterior is not None and bait in known:
-        rate = posterior.rates[known.index(bait)]
-        chance = float(posterior.chance_best[known.index(bait)])
-    return BaitRate(
-        bait=bait,
-        n_traps=lifts.n_traps[bait],
-        n_counted=len(rows),
-        catch=sum(row.catch for row in rows),
-        soak_h=sum(row.soak_h for row in rows),
-        rate_per_24h=rate,
-        chance_best=chance,
-    )
-
-
-def _ratios(
-    lifts: CountedLifts, reference: str, known: Sequence[str], evidence: Evidence
-) -> tuple[BaitRatio, ...]:
-    return tuple(
-        BaitRatio(
-            bait,
-            reference,
-            evidence.ratio(bait, reference) if bait in known and reference in known else None,
-        )
-        for bait in lifts.baits
-        if bait != reference
-    )
-
-
-def _interval_dict(interval: Interval | None) -> dict[str, float | None]:
-    if interval is None:
-        return {"median": None, "low": None, "high": None}
-    return {"median": interval.median, "low": interval.low, "high": interval.high}
-
-
-def _bait_dict(bait: BaitRate) -> dict[str, Any]:
-    return {
-        "bait": bait.bait,
-        "n_traps": bait.n_traps,
-        "n_counted": bait.n_counted,
-        "catch": bait.catch,
-        "soak_h": bait.soak_h,
-        "rate_per_24h": _interval_dict(bait.rate_per_24h),
-        "chance_best": bait.chance_best,
-    }
-
-
-def _ratio_dict(ratio: BaitRatio) -> dict[str, Any]:
-    return {
-        "bait": ratio.bait,
-        "reference": ratio.reference,
-        "ratio": _interval_dict(ratio.ratio),
-    }
-
-
-def _test_dict(test: PermutationResult | None) -> dict[str, Any] | None:
-    if test is None:
-        return None
-    return {
-        "statistic": "kruskal_rate",
-        "p": test.p,
-        "n_as_extreme": test.n_as_extreme,
-        "n_arrangements": test.n_arrangements,
-        "exact": test.exact,
-        "within": test.within,
-        "unit": test.unit,
-        "p_min": test.p_min,
-    }

@@ -5,8 +5,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from trapline.science.intervals import Interval
 from trapline.science.permutation import PermutationResult
-from trapline.science.rates import Interval
 
 Word = Literal[
     "winner", "leads", "no clear difference", "no other bait", "nothing caught", "nothing counted"
@@ -23,8 +23,10 @@ _SURE_ENOUGH: Final = ((1.959964 + 0.841621) / 1.959964) ** 2
 class Evidence:
     """What the verdict is made from; baits are those with rows that count.
 
-    `beats(a, b)` is a chance, `ratio(a, b)` an interval; `n_units` how many rows or
-    summed places hold a bait.
+    `beats(a, b)` is a chance, `ratio(a, b)` an interval; `n_sets` how many trap sets of a
+    bait count. `next_trip(a, b)` is the chance that a beats b on a trip to come, where trips
+    are compared. `are_kept` says that each bait stayed on its places over several rounds.
+    `prior_words` and `settle_words` are whole sentences, empty while nobody asked.
     """
 
     baits: tuple[str, ...]
@@ -33,12 +35,15 @@ class Evidence:
     any_catch: bool
     beats: Callable[[str, str], float]
     ratio: Callable[[str, str], Interval]
-    n_units: dict[str, int]
+    n_sets: dict[str, int]
     permutation: PermutationResult | None
     winner_chance: float
-    summed: bool
-    repeated: bool
-    n_rounds: int
+    n_rounds: int = 1
+    n_trips: int = 1
+    are_kept: bool = False
+    next_trip: Callable[[str, str], float] | None = None
+    prior_words: str = ""
+    settle_words: str = ""
 
     @property
     def rivals(self) -> tuple[str, ...]:
@@ -97,6 +102,13 @@ def find(evidence: Evidence) -> Finding:
     return Finding(word, bait, runner_up, chance)
 
 
+def differ(now: Finding, other: Finding) -> bool:
+    """Return whether two findings say something else; which bait is ahead by nothing does not."""
+    if now.word == other.word == "no clear difference":
+        return False
+    return (now.word, now.bait) != (other.word, other.bait)
+
+
 def verdict(evidence: Evidence, finding: Finding) -> str:
     """Return the verdict, a few plain sentences; the first is about no bait, if there is one.
 
@@ -116,9 +128,12 @@ def verdict(evidence: Evidence, finding: Finding) -> str:
         _about_control(evidence) if evidence.any_catch else "",
         _about_baits(evidence, finding),
         _about_last(evidence, finding),
+        _about_next_trip(evidence, finding),
+        _rests_on(evidence),
         *_about_chance(evidence, finding),
-        _about_rounds(evidence),
-        _what_would_settle(evidence, finding),
+        _about_places(evidence),
+        evidence.prior_words if evidence.any_catch else "",
+        evidence.settle_words or _what_would_settle(evidence, finding),
     ]
     return " ".join(sentence for sentence in sentences if sentence)
 
@@ -210,13 +225,34 @@ def _about_chance(evidence: Evidence, finding: Finding) -> list[str]:
     return said
 
 
-def _about_rounds(evidence: Evidence) -> str:
-    if not evidence.any_catch or not (evidence.repeated or evidence.n_rounds > 1):
+def _about_next_trip(evidence: Evidence, finding: Finding) -> str:
+    if evidence.next_trip is None or finding.word not in ("winner", "leads", "no clear difference"):
         return ""
-    kept = "Each bait kept its places, so each place was summed over its rounds. "
+    chance = evidence.next_trip(finding.bait, finding.runner_up)
     return (
-        f"{kept if evidence.summed else ''}Round and place are not in the model yet: a good "
-        "night or a good spot may pass for a good bait."
+        f"On the next trip like these {finding.bait} beats {finding.runner_up} with a chance of "
+        f"{percent(chance)}."
+    )
+
+
+def _rests_on(evidence: Evidence) -> str:
+    """Say how many traps and nights are behind it all."""
+    if not evidence.baits:
+        return ""
+    total = sum(evidence.n_sets.values())
+    sets = "1 counted trap set" if total == 1 else f"{total} counted trap sets"
+    rounds = "1 round" if evidence.n_rounds == 1 else f"{evidence.n_rounds} rounds"
+    trips = f" of {evidence.n_trips} trips" if evidence.n_trips > 1 else ""
+    each = listed([f"{bait} {evidence.n_sets[bait]}" for bait in evidence.baits])
+    return f"It rests on {sets} in {rounds}{trips}: {each}."
+
+
+def _about_places(evidence: Evidence) -> str:
+    if not evidence.any_catch or not evidence.are_kept or len(evidence.baits) < 2:
+        return ""
+    return (
+        "Each bait kept its places: good spots and good baits are hard to tell apart until the "
+        "baits change places."
     )
 
 
@@ -225,19 +261,19 @@ def _what_would_settle(evidence: Evidence, finding: Finding) -> str:
         return "Longer soaks or another spot may."
     if finding.word not in ("leads", "no clear difference"):
         return ""
-    move = " Move the baits to other places between rounds." if evidence.n_rounds > 1 else ""
+    move = " Move the baits to other places between rounds." if evidence.are_kept else ""
     ratio = evidence.ratio(finding.bait, finding.runner_up)
     half_width = math.log(ratio.high / ratio.low) / 2
-    now = (evidence.n_units[finding.bait] + evidence.n_units[finding.runner_up]) / 2
+    now = (evidence.n_sets[finding.bait] + evidence.n_sets[finding.runner_up]) / 2
     size = abs(math.log(ratio.median))
     wanted = _SURE_ENOUGH * now * (half_width / size) ** 2 if size > 0 else math.inf
     if wanted > _MANY_TRAPS:
         return (
             f"To settle a difference as small as this one takes more than {_MANY_TRAPS} "
-            f"traps a bait.{move}"
+            f"trap sets a bait.{move}"
         )
     return (
-        f"If the difference is as large as it looks, about {math.ceil(wanted)} traps a bait "
+        f"If the difference is as large as it looks, about {math.ceil(wanted)} trap sets a bait "
         f"would settle it; now there are {now:.0f}.{move}"
     )
 

@@ -3,24 +3,21 @@
 from collections.abc import Iterator, Sequence
 
 from trapline.analyses.bait_verdict import listed, sentence_case
-from trapline.analyses.counted_lifts import Counted, CountedLifts, Units, place_keys
+from trapline.analyses.counted_lifts import Counted, CountedLifts, place_keys
 
-_SOAKS_DIFFER = 2.0  # common practice, no source: beyond this a catch is far from proportional
 _ONE_TRAP_HOLDS = 0.5
 # Of one bait's catch; our judgement, as is the least catch for which a share says anything.
 _ONE_TRAP_OF_A_BAIT_HOLDS = 0.4
 _LEAST_CATCH = 10
 
 
-def warnings_of(lifts: CountedLifts, units: Units, comparable: bool) -> tuple[str, ...]:
+def warnings_of(lifts: CountedLifts, comparable: bool) -> tuple[str, ...]:
     """Return the warnings about a table of lifts, in words.
 
     Parameters
     ----------
     lifts : CountedLifts
         The rows that count and those that do not.
-    units : Units
-        What entered the model.
     comparable : bool
         Whether there are two baits and a catch to compare.
 
@@ -28,7 +25,12 @@ def warnings_of(lifts: CountedLifts, units: Units, comparable: bool) -> tuple[st
     ----------
     Common practice, no source.
     """
-    return (*_about_baits(lifts, comparable), *_about_rows(lifts, units), *lifts.spellings)
+    return (
+        *_about_baits(lifts, comparable),
+        *_about_rows(lifts),
+        *_about_blocks(lifts, comparable),
+        *lifts.spellings,
+    )
 
 
 def _about_baits(lifts: CountedLifts, comparable: bool) -> Iterator[str]:
@@ -73,23 +75,18 @@ def _about_one_trap(bait: str, rows: Sequence[Counted]) -> Iterator[str]:
     )
 
 
-def _about_rows(lifts: CountedLifts, units: Units) -> Iterator[str]:
+def _about_rows(lifts: CountedLifts) -> Iterator[str]:
     counted = lifts.counted
     if not counted:
         return
     places = place_keys([lift.row for lift in counted])
     if any(lift.row.place for lift in counted) and places is None:
         yield "Some rows name no place, so places were not used."
-    if units.n_rounds > 1 and places is None:
+    n_rounds = len({(lift.row.trip, lift.row.round) for lift in counted})
+    if n_rounds > 1 and places is None:
         yield (
-            f"There are {units.n_rounds} rounds and no places: whether baits were moved between "
+            f"There are {n_rounds} rounds and no places: whether baits were moved between "
             "rounds is not known, and the rows may be fewer independent trials than they look."
-        )
-    soaks_h = [lift.soak_h for lift in counted]
-    if max(soaks_h) > _SOAKS_DIFFER * min(soaks_h):
-        yield (
-            f"Soaks run from {min(soaks_h):.3g} to {max(soaks_h):.3g} h: rates take the catch to "
-            "grow in step with the soak, and it does not."
         )
     total = sum(lift.catch for lift in counted)
     most = max(counted, key=lambda lift: lift.catch)
@@ -99,3 +96,23 @@ def _about_rows(lifts: CountedLifts, units: Units) -> Iterator[str]:
     if halved:
         traps = "trap counts with half its" if len(halved) == 1 else "traps count with half their"
         yield f"{len(halved)} disturbed {traps} soak."
+
+
+def _about_blocks(lifts: CountedLifts, comparable: bool) -> Iterator[str]:
+    """Say which block, or round, holds one bait only and so compares none."""
+    if not comparable:
+        return
+    by_block: dict[tuple[str, str, str], set[str]] = {}
+    for lift in lifts.counted:
+        row = lift.row
+        by_block.setdefault((row.trip, row.round, row.block), set()).add(lift.bait)
+    alone = [key for key, baits in by_block.items() if len(baits) == 1]
+    if len(by_block) < 2 or not alone:
+        return
+    what = "block" if any(key[2] for key in by_block) else "round"
+    which = "1 " + what if len(alone) == 1 else f"{len(alone)} {what}s"
+    verb = "holds" if len(alone) == 1 else "hold"
+    yield (
+        f"{which} {verb} counts of one bait only: baits cannot be compared within "
+        f"{'it' if len(alone) == 1 else 'them'}, and little is learnt there."
+    )

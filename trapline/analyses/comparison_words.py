@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 from trapline.analyses.bait_verdict import Finding, p, sentence_case
 from trapline.analyses.trip_comparison import LeftOut, TripComparison
+from trapline.science.intervals import Interval
 from trapline.science.permutation import PermutationResult
-from trapline.science.rates import Interval
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,11 +3,15 @@
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from trapline.analyses.lifts import LiftRow
+from trapline.science.bait_model import SATURATION_PER_H, Soak
 from trapline.science.effort import HOURS_PER_DAY, effort_hours
 
 OLD_BAIT = " (old bait)"
+# At less two baits that draw alike would have a winner in more than one trial of twenty.
+LEAST_WINNER_CHANCE: Final = 0.975
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -29,7 +33,13 @@ class CompareOptions:
     all_scents_meet : bool
         Whether all scents of a round meet, which makes it a choice test.
     winner_chance : float
-        Least chance of beating each rival that makes a winner.
+        Least chance of beating each rival that makes a winner; never under 0.975.
+    soak : {"power", "linear", "saturating"}
+        How catch is taken to grow with the soak.
+    saturation_per_h : float
+        Of a saturating soak, 1/h.
+    factor : float
+        By how much a bait is asked to beat the reference, 1 or more.
     seed : int
         For drawn arrangements, when there are too many to list.
     """
@@ -40,8 +50,14 @@ class CompareOptions:
     half_soak_for_disturbed: bool = False
     include_old_bait: bool = False
     all_scents_meet: bool = False
-    winner_chance: float = 0.975
+    winner_chance: float = LEAST_WINNER_CHANCE
+    soak: Soak = "power"
+    saturation_per_h: float = SATURATION_PER_H
+    factor: float = 2.0
     seed: int = 0
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "winner_chance", max(self.winner_chance, LEAST_WINNER_CHANCE))
 
     def is_control(self, bait: str) -> bool:
         """Return whether the bait is no bait."""
@@ -98,22 +114,6 @@ class CountedLifts:
     def of(self, bait: str) -> list[Counted]:
         """Return the rows that count of one bait."""
         return [lift for lift in self.counted if lift.bait == bait]
-
-
-@dataclass(frozen=True, slots=True)
-class Units:
-    """What enters the model of rates: rows, or places summed over their rounds."""
-
-    baits: tuple[str, ...]
-    catches: tuple[int, ...]
-    exposures_days: tuple[float, ...]
-    summed: bool
-    n_rounds: int
-    repeated: bool
-
-    def number_of(self, bait: str) -> int:
-        """Return how many units hold a bait."""
-        return self.baits.count(bait)
 
 
 def count_lifts(rows: Iterable[LiftRow], options: CompareOptions) -> CountedLifts:
@@ -184,43 +184,6 @@ def _counted(bait: str, row: LiftRow, options: CompareOptions) -> Counted:
     return Counted(bait, row.catch or 0, soak_h, exposure_days, row)
 
 
-def units_of(counted: Sequence[Counted]) -> Units:
-    """Return what enters the model of rates.
-
-    Where each place keeps its bait over the rounds, its rows tell of one place again and
-    again: they are summed. Where baits rotate, and where no place is named, each row
-    stands for itself.
-
-    References
-    ----------
-    Hurlbert (1984), Pseudoreplication and the design of ecological field experiments,
-    Ecol. Monogr. 54, 187-211.
-    """
-    places = place_keys([lift.row for lift in counted])
-    n_rounds = len({lift.row.round for lift in counted})
-    repeated = places is not None and len(set(places)) < len(counted)
-    summed = False
-    if places is not None and repeated:
-        histories = {(place, lift.bait) for place, lift in zip(places, counted, strict=True)}
-        summed = len(histories) == len(set(places))
-    keys: Sequence[object] = places if places is not None and summed else range(len(counted))
-    baits: dict[object, str] = {}
-    catches: Counter[object] = Counter()
-    exposures: dict[object, float] = {}
-    for key, lift in zip(keys, counted, strict=True):
-        baits[key] = lift.bait
-        catches[key] += lift.catch
-        exposures[key] = exposures.get(key, 0.0) + lift.exposure_days
-    return Units(
-        baits=tuple(baits.values()),
-        catches=tuple(catches[key] for key in baits),
-        exposures_days=tuple(exposures.values()),
-        summed=summed,
-        n_rounds=n_rounds,
-        repeated=repeated,
-    )
-
-
 def place_keys(rows: Sequence[LiftRow]) -> list[str] | None:
     """Return the place of each row; None when one names none.
 
@@ -228,7 +191,7 @@ def place_keys(rows: Sequence[LiftRow]) -> list[str] | None:
     """
     if not rows or not all(row.place for row in rows):
         return None
-    in_round = Counter((row.round, row.place) for row in rows)
+    in_round = Counter((row.trip, row.round, row.place) for row in rows)
     if max(in_round.values()) == 1:
         return [row.place for row in rows]
     return [f"{row.block}\x1f{row.place}" for row in rows]

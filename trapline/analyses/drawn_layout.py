@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trapline.analyses.counted_lifts import CountedLifts
+from trapline.analyses.design_tests import DesignTests, Progress
 from trapline.analyses.trip_lifts import TripLift
 from trapline.errors import InvalidValue
 from trapline.model.kept_draw import KeptDraw, kept_draw
@@ -71,6 +72,29 @@ def drawn_test(
         return permutation_test_over_layouts(rates, baits, layouts, complete=complete)
     except InvalidValue:  # fished otherwise than any layout of the scheme, or no scheme at all
         return None
+
+
+def drawn_tests(
+    snapshot: Snapshot,
+    lifts: Sequence[TripLift],
+    counted: CountedLifts,
+    progress: Progress | None = None,
+) -> DesignTests | None:
+    """Return the tests over the layouts that a trip's baits were drawn from, or None.
+
+    Parameters
+    ----------
+    snapshot, lifts, counted
+        As for `drawn_test`.
+    progress : callable, optional
+        Called with 0 to 1; what it raises ends the tests.
+
+    References
+    ----------
+    As for `drawn_test`.
+    """
+    whole = drawn_test(snapshot, lifts, counted)
+    return None if whole is None else DesignTests(whole, None)
 
 
 def _one_draw(lifts: Sequence[TripLift]) -> KeptDraw | None:

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from trapline.errors import InputProblem, InvalidValue
 from trapline.model.trapset import MOST_SOAK_H
+from trapline.science.bait_model import MAX_COUNT
 from trapline.science.effort import CONDITION_SHARES
-from trapline.science.rates import MAX_COUNT
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -35,8 +35,8 @@ class LiftRow:
         Hours in the water, above 0.
     row : int
         1 is the first row of data.
-    trap, place, round, block : str
-        Labels, empty when not known.
+    trap, place, round, block, trip : str
+        Labels, empty when not known; a round is one of its trip.
     condition : str
         fished, disturbed, robbed, lost or not lifted.
     fraction_counted : float
@@ -53,6 +53,7 @@ class LiftRow:
     place: str = ""
     round: str = ""
     block: str = ""
+    trip: str = ""
     condition: str = "fished"
     fraction_counted: float = 1.0
     old_bait: bool = False
@@ -100,7 +101,7 @@ def lift_rows(
     ----------
     table : DataFrame or iterable of mapping
         Columns bait, catch, soak_h; and, where there are any, trap, place, round (or
-        night), block, condition, fraction_counted. Other columns are ignored. Cells are
+        night), block, trip, condition, fraction_counted. Other columns are ignored. Cells are
         texts or numbers; empty text, None and NaN are blank.
     source : str
         Name of the file, for messages.
@@ -178,6 +179,7 @@ def _lift(record: Mapping[str, Any], row: int) -> LiftRow:
         place=_text(record.get("place")),
         round=_text(record.get("round")) or _text(record.get("night")),
         block=_text(record.get("block")),
+        trip=_text(record.get("trip")),
     )
 
 

@@ -1,9 +1,15 @@
 """What to be careful about when the lifts of trips are compared, each in one sentence."""
 
+import datetime as dt
 from collections.abc import Iterator, Sequence
 
 from trapline.analyses.trip_lifts import TripLift, target_of
 from trapline.model.snapshot import Snapshot
+
+# Our judgement; that baits change places with temperature is published for crawfish ponds
+# (Beecher and Romaire 2010, J. Shellfish Res. 29; abstract).
+_WARMER_C = 4.0
+_SEASON_DAYS = 60
 
 
 def warnings_of_trips(snapshot: Snapshot, lifts: Sequence[TripLift]) -> tuple[str, ...]:
@@ -30,15 +36,35 @@ def warnings_of_trips(snapshot: Snapshot, lifts: Sequence[TripLift]) -> tuple[st
 
 def _about_trips(snapshot: Snapshot, lifts: Sequence[TripLift]) -> Iterator[str]:
     trips = {lift.trip.id: lift.trip for lift in lifts}.values()
-    if len(trips) > 1:
-        yield (
-            f"{len(trips)} trips are taken together as if all their nights were alike: the"
-            " intervals are narrower than they should be."
-        )
+    yield from _about_seasons(lifts)
     if len({trip.water_id for trip in trips}) > 1:
         yield "The trips were on different waters: a good water may pass for a good bait."
     if len({target_of(snapshot, trip) for trip in trips}) > 1:
         yield "The trips do not count the same species."
+
+
+def _about_seasons(lifts: Sequence[TripLift]) -> Iterator[str]:
+    """Warn where trips in cold and in warm water are taken together."""
+    by_trip: dict[str, list[float]] = {}
+    days: dict[str, dt.date] = {}
+    for lift in lifts:
+        own = by_trip.setdefault(lift.trip.id, [])
+        if lift.round.water_temp_c is not None:
+            own.append(lift.round.water_temp_c)
+        day = lift.round.set_on or lift.trip.started_on
+        if day:
+            days.setdefault(lift.trip.id, dt.date.fromisoformat(day))
+    means = [sum(own) / len(own) for own in by_trip.values() if own]
+    if len(by_trip) < 2:
+        return
+    places = "Baits can change places as the water warms or cools: look at each trip alone too."
+    if len(means) > 1 and max(means) - min(means) >= _WARMER_C:
+        yield (
+            f"The water was {min(means):.0f} °C on one trip and {max(means):.0f} °C on another."
+            f" {places}"
+        )
+    elif len(days) > 1 and (gap := (max(days.values()) - min(days.values())).days) >= _SEASON_DAYS:
+        yield f"The trips lie {gap} days apart. {places}"
 
 
 def _about_lifts(lifts: Sequence[TripLift]) -> Iterator[str]:

@@ -10,11 +10,11 @@ from trapline.errors import InvalidValue
 if TYPE_CHECKING:
     from argparse import ArgumentParser, _SubParsersAction
 
-    from trapline.analyses.bait_comparison import BaitComparison, SwitchCheck
-    from trapline.analyses.counted_lifts import CompareOptions
+    from trapline.analyses.bait_comparison import BaitComparison
+    from trapline.analyses.table_switches import SwitchCheck
     from trapline.analyses.trip_comparison import TripComparison
     from trapline.model.snapshot import Snapshot
-    from trapline.science.rates import Interval
+    from trapline.science.intervals import Interval
 
 
 def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
@@ -23,7 +23,7 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
         "compare",
         help="compare the baits in a table of lifts or a project",
         description="Says which bait catches most and how sure that is. The table has the columns"
-        " bait, catch and soak_h (hours) and may have trap, place, round (or night), block,"
+        " bait, catch and soak_h (hours) and may have trap, place, round (or night), block, trip,"
         " condition (fished, disturbed, robbed, lost, not lifted) and fraction_counted. A blank"
         " catch is not 0: its row is left out and listed. A project is compared over all rounds of"
         " a trip, with the reference of that trip.",
@@ -48,8 +48,35 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
         default="",
         help="take ratios to this bait; else to 'no bait', 'none' or 'control', else to the first",
     )
+    parser.add_argument(
+        "--factor",
+        metavar="N",
+        type=_factor,
+        default=2.0,
+        help="say how likely each bait catches N times as much as the reference (2)",
+    )
+    parser.add_argument(
+        "--soak",
+        choices=("power", "linear", "saturating"),
+        default="power",
+        help="how the catch grows with the soak: as a power of it that the lifts help to tell"
+        " (as usual), in step with it, or levelling off",
+    )
+    parser.add_argument(
+        "--no-settle",
+        action="store_true",
+        help="leave out the simulated trials of what would settle it, which take a few seconds",
+    )
     add_json(parser)
     parser.set_defaults(run=run)
+
+
+def _factor(text: str) -> float:
+    """Return how many times as much is asked for; argparse tells what is wrong."""
+    factor = float(text)
+    if not 1.0 <= factor <= 1000.0:
+        raise ValueError(text)
+    return factor
 
 
 def run(args: Namespace) -> int:
@@ -59,22 +86,23 @@ def run(args: Namespace) -> int:
     if args.trip:
         raise InvalidValue("A table has no trips.", "--trip", "Leave it out.")
     data, name = file_bytes(args.lifts)
-    from trapline.analyses.bait_comparison import (
-        CompareOptions,
-        compare_baits,
-        depends_on,
-        lift_rows,
-    )
+    from trapline.analyses.bait_comparison import CompareOptions, compare_baits, lift_rows, settled
+    from trapline.analyses.next_trip import next_trip_of
     from trapline.exchange.tables import read_lifts
 
     table = read_lifts(data, name)
     rows = lift_rows(table.rows, source=name, lines=table.lines)
-    options = CompareOptions(reference=args.reference)
+    options = CompareOptions(reference=args.reference, soak=args.soak, factor=args.factor)
     comparison = compare_baits(rows, options)
+    next_trip = None if args.no_settle else next_trip_of(comparison, is_quick=True)
+    if next_trip is not None:
+        comparison = settled(comparison, next_trip)
     if args.json:
         print_json(comparison.as_dict())
     else:
-        print("\n".join(_lines(comparison, options, depends_on(rows, options, comparison))))
+        from trapline.analyses.table_switches import depends_on
+
+        print("\n".join(_lines(comparison, depends_on(rows, options, comparison))))
     return DONE
 
 
@@ -83,7 +111,8 @@ def _compare_project(args: Namespace) -> int:
     snapshot = project_snapshot(args.lifts)
     trips = [chosen_trip(snapshot, name) for name in args.trip or [None]]
     reference_id = trips[0].reference_bait_id
-    from trapline.analyses.trip_comparison import CompareChoice, compare_trips
+    from trapline.analyses.next_trip import next_trip_of
+    from trapline.analyses.trip_comparison import CompareChoice, compare_trips, settled_trips
     from trapline.analyses.trip_lifts import rounds_in_order, target_of
 
     if args.reference:
@@ -95,8 +124,15 @@ def _compare_project(args: Namespace) -> int:
             round_ids=rounds_in_order(snapshot, [trip.id for trip in trips]),
             species_id=target.id if target else None,
             reference_bait_id=reference_id,
+            linear_soak=args.soak == "linear",
+            saturating_soak=args.soak == "saturating",
+            factor=args.factor,
         ),
     )
+    if found.comparison is not None and not args.no_settle:
+        next_trip = next_trip_of(found.comparison, is_quick=True)
+        if next_trip is not None:
+            found = settled_trips(found, next_trip)
     if args.json:
         print_json(found.as_dict())
     else:
@@ -121,7 +157,7 @@ def _project_lines(found: "TripComparison") -> list[str]:
         return [found.problem]
     from trapline.analyses.comparison_words import left_out_texts, permutation_words
 
-    lines = _head(found.comparison, found.options)
+    lines = _head(found.comparison)
     words = permutation_words(found.comparison.permutation)
     lines += ["", words] if words else []
     hangs = [f"  {one.label}: {one.words}" for one in found.switches if one.n_sets]
@@ -140,20 +176,28 @@ def _project_lines(found: "TripComparison") -> list[str]:
     return lines
 
 
-def _head(comparison: "BaitComparison", options: "CompareOptions") -> list[str]:
+def _head(comparison: "BaitComparison") -> list[str]:
     """Return the table, the ratios and the verdict."""
-    lines = _table(comparison, options)
+    from trapline.analyses.comparison_words import chance_text
+
+    lines = _table(comparison)
     if comparison.ratios:
+        factor = f"{comparison.options.factor:g}"
         lines += ["", f"Times as much as {comparison.ratios[0].reference} (95 % interval)"]
-        lines += [f"  {ratio.bait}: {_interval(ratio.ratio)}" for ratio in comparison.ratios]
+        lines += [
+            f"  {one.bait}: {_interval(one.ratio)}; more: {chance_text(one.beats)}; "
+            f"{factor} times as much: {chance_text(one.beats_by_factor)}"
+            for one in comparison.ratios
+        ]
+    if comparison.pairs and len(comparison.pairs) > 1:
+        lines += ["", "Every two baits: times as much (95 % interval)"]
+        lines += [f"  {one.bait} : {one.other}  {_interval(one.ratio)}" for one in comparison.pairs]
     return [*lines, "", comparison.verdict]
 
 
-def _lines(
-    comparison: "BaitComparison", options: "CompareOptions", checks: "tuple[SwitchCheck, ...]"
-) -> list[str]:
+def _lines(comparison: "BaitComparison", checks: "tuple[SwitchCheck, ...]") -> list[str]:
     """Return the comparison as lines of text."""
-    lines = _head(comparison, options)
+    lines = _head(comparison)
     changed = [
         f"  {check.switch}: {check.finding.word} {check.finding.bait}".rstrip()
         for check in checks
@@ -168,14 +212,14 @@ def _lines(
     return lines
 
 
-def _table(comparison: "BaitComparison", options: "CompareOptions") -> list[str]:
+def _table(comparison: "BaitComparison") -> list[str]:
     from trapline.analyses.comparison_words import chance_text
 
     heads = ("Bait", "Traps", "Counted", "Catch", "Soak h", "Per 24 h (95 %)", "Best")
     rows = [heads]
     for bait in comparison.baits:
         # A trap without bait is no rival for the best bait, whatever it caught.
-        is_rival = bait.chance_best is not None and not options.is_control(bait.bait)
+        is_rival = bait.chance_best is not None and not comparison.options.is_control(bait.bait)
         best = chance_text(bait.chance_best) if is_rival else "-"
         rows.append(
             (

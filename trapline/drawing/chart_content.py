@@ -11,7 +11,7 @@ from trapline.analyses.counted_lifts import OLD_BAIT, CompareOptions, count_lift
 from trapline.analyses.lifts import LiftRow
 from trapline.model.bait import COLOURS, MARKS, Bait
 from trapline.science.effort import HOURS_PER_DAY
-from trapline.science.rates import Interval
+from trapline.science.intervals import Interval
 
 if TYPE_CHECKING:
     # Its shape is read; what it is computed with is not needed here.
