@@ -63,8 +63,8 @@ def sets_needed(
 
     References
     ----------
-    Zhu & Lakkis (2014) Stat Med 33:376-387. The formula lies low by some 10 %: Tang, Fu & Zhu
-    (2020) arXiv:2006.13104 (authors from memory).
+    Zhu & Lakkis (2014) Stat Med 33:376-387. It lies low by some 10 %: Tang et al. (2020)
+    arXiv:2006.13104.
 
     Examples
     --------
