@@ -1,4 +1,4 @@
-"""Work beside the window: plain functions in one worker thread, results by a signal."""
+"""Work beside the window: plain functions in worker threads, results by a signal."""
 
 import importlib
 from collections.abc import Callable
@@ -12,7 +12,9 @@ LATER = ("pyproj", "shapely", "scipy.special", "matplotlib.figure", "pandas")
 
 
 class Tasks(QObject):
-    """One worker thread. It never touches a widget, and it is waited for at the end.
+    """Two worker threads: one for what is soon done, one for what takes its time.
+
+    They never touch a widget, and they are waited for at the end.
 
     Signals
     -------
@@ -23,17 +25,28 @@ class Tasks(QObject):
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
+        # Long work has a thread of its own: nothing else is to wait behind it.
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="work")
+        self._long_pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="long work")
         self._stopped = False
         self.finished.connect(self._on_finished)
 
+    @property
+    def is_stopped(self) -> bool:
+        """Whether the end has come: what still runs is to give up."""
+        return self._stopped
+
     def run(
-        self, work: Callable[[], Any], then: Callable[[Future[Any]], None] | None = None
+        self,
+        work: Callable[[], Any],
+        then: Callable[[Future[Any]], None] | None = None,
+        *,
+        is_long: bool = False,
     ) -> Future[Any]:
         """Run `work` beside the window, and then `then` with its Future in the window."""
-        future = self._pool.submit(work)
+        future = (self._long_pool if is_long else self._pool).submit(work)
         if then is not None:
-            future.add_done_callback(lambda done: self._tell(then, done))
+            future.add_done_callback(lambda done: self.deliver(then, done))
         return future
 
     def preload(self) -> None:
@@ -44,9 +57,11 @@ class Tasks(QObject):
     def stop(self) -> None:
         """Drop what waits and wait for what runs: a thread at exit would abort Qt."""
         self._stopped = True
-        self._pool.shutdown(wait=True, cancel_futures=True)
+        for pool in (self._pool, self._long_pool):
+            pool.shutdown(wait=True, cancel_futures=True)
 
-    def _tell(self, then: Callable[[Future[Any]], None], done: Future[Any]) -> None:
+    def deliver(self, then: Callable[[Future[Any]], None], done: Future[Any]) -> None:
+        """Have `then` called with a Future in the window's thread; from any thread."""
         if not self._stopped and not done.cancelled():
             self.finished.emit(then, done)
 
