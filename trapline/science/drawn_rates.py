@@ -14,17 +14,25 @@ import numpy as np
 from scipy.special import ndtr
 
 from trapline.science.bait_model import INDEPENDENT, Floats, LiftTable, Priors
-from trapline.science.hyper_proposal import proposal_about_mode
+from trapline.science.equal_draws import equal_draws
+from trapline.science.hyper_proposal import Proposal, proposal_about_mode
 from trapline.science.hyper_space import HyperSpace, hyper_space
-from trapline.science.importance import PER_NODE, Sample, corrected, draw_sample, halved
-from trapline.science.inner_quadrature import inner_modes
-from trapline.science.intervals import Interval, interval_of_values
-from trapline.science.latent_modes import Design, make_design
+from trapline.science.importance import (
+    PER_NODE_PLAIN,
+    Corrected,
+    Sample,
+    corrected,
+    draw_sample,
+    normal,
+)
+from trapline.science.intervals import Interval, interval_of_many, interval_of_values
+from trapline.science.latent_modes import make_design
 from trapline.science.posterior import Draws, Spreads
 
 N_FIRST = 256  # nodes of the hyperparameters
 N_MOST = 2048
 MOVED = 0.005  # a chance of being best that moves less is settled
+_MOST_CELLS = 1 << 24  # plain draws times columns that are kept
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,27 +41,29 @@ class DrawnPosterior:
 
     table: LiftTable
     space: HyperSpace
-    design: Design
+    proposal: Proposal
     sample: Sample
+    corrected: Corrected
 
     @property
     def effective_share(self) -> float:
         """Share of the draws that the weights leave in effect (Kish)."""
-        return float(1.0 / (self._weights**2).sum() / self._weights.size)
+        weights = normal(self.sample.log_weights)
+        return float(1.0 / (weights @ weights) / weights.size)
 
     @cached_property
     def rates(self) -> tuple[Interval, ...]:
         """Animals per trap and 24 h over the places and rounds fished, bait by bait."""
-        draws, weights = self._corrected
+        logs, weights = self.corrected.logs, self.corrected.weights
         return tuple(
-            _exp(interval_of_values(draws[bait] + draws[-1], weights))
+            _exp(interval_of_many(logs[bait] + logs[-1], weights))
             for bait in range(self.table.n_baits)
         )
 
     @cached_property
     def best(self) -> Floats:
         """Chance of the highest rate among the baits that are no controls, shape (J,)."""
-        return _chance_best(self.table, self.sample)
+        return _chance_best(self.table, self.corrected)
 
     @cached_property
     def beats(self) -> Floats:
@@ -69,12 +79,13 @@ class DrawnPosterior:
     @cached_property
     def spreads(self) -> Spreads:
         """How much catches differ beside the baits."""
+        at_node = np.zeros(self.sample.z.shape[1])
+        np.add.at(at_node, self.corrected.node, self.corrected.weights)
 
         def interval(name: str) -> Interval | None:
             if name not in self.space.names:
                 return None
-            values = np.repeat(self.space.values(name, self.sample.z), PER_NODE)
-            return interval_of_values(values, self._weights)
+            return interval_of_values(self.space.values(name, self.sample.z), at_node)
 
         spread = interval("spread")
         assert spread is not None  # it is always in the model
@@ -90,57 +101,28 @@ class DrawnPosterior:
 
     def ratio(self, bait: int, reference: int) -> Interval:
         """Rate of a bait divided by that of another, over all trips."""
-        return _exp(interval_of_values(self._log_ratios(bait, reference), self._corrected[1]))
+        return _exp(interval_of_many(self._log_ratios(bait, reference), self.corrected.weights))
 
     def beats_by(self, bait: int, reference: int, factor: float) -> float:
         """Chance that a bait catches more than `factor` times as much as another."""
         if bait == reference:
             return 0.5 if factor == 1.0 else float(factor < 1.0)
         is_above = self._log_ratios(bait, reference) > np.log(factor)
-        return min(max(float(self._corrected[1] @ is_above), 0.0), 1.0)
+        return _chance(self.corrected.weights @ is_above)
 
     def next_trip(self, bait: int, reference: int) -> float:
         """Chance that a bait beats another on a trip to come, of those like the ones made."""
-        logs = self.sample.outer[bait] - self.sample.outer[reference]
-        sd = np.sqrt(2.0) * np.repeat(self.space.values("bait by trip", self.sample.z), PER_NODE)
-        return float(self._weights @ ndtr(logs / np.maximum(sd, 1e-9)))
+        sd = np.sqrt(2.0) * self.space.values("bait by trip", self.sample.z)[self.corrected.node]
+        above = ndtr(self._log_ratios(bait, reference) / np.maximum(sd, 1e-9))
+        return _chance(self.corrected.weights @ above)
 
     def draws(self, n: int) -> Draws:
         """Return n equally weighted draws, the same ones every time."""
-        sample, design = self.sample, self.design
-        chosen = np.searchsorted(np.cumsum(self._weights), (np.arange(n) + 0.5) / n)
-        chosen = np.minimum(chosen, self._weights.size - 1)
-        node = chosen // PER_NODE
-        outer = sample.outer[:, chosen]
-        middle, sd = inner_modes(sample.modes.take(node), outer)
-        inner = middle + sd * np.random.default_rng(0).standard_normal(middle.shape)
-        z = sample.z[:, node]
-        exponent = self.space.values("exponent", z)
-        logs = exponent * design.log_effort + design.log_fraction + design.columns @ outer
-        rows = np.empty((n, logs.shape[0]))
-        rows[:, design.order] = (logs + inner[design.inner.levels]).T
-        return Draws(
-            log_rates=outer[: self.table.n_baits].T,
-            spread=self.space.values("spread", z),
-            exponent=exponent,
-            round_sd=self.space.values("round", z),
-            place_sd=self.space.values("place", z),
-            trip_sd=self.space.values("trip", z),
-            bait_trip_sd=self.space.values("bait by trip", z),
-            row_logs=rows,
-        )
-
-    @cached_property
-    def _weights(self) -> Floats:
-        return _normal(self.sample.log_weights)
-
-    @cached_property
-    def _corrected(self) -> tuple[Floats, Floats]:
-        return corrected(self.sample, self.table.n_baits)
+        return equal_draws(self.space, self.proposal, self.sample, self.corrected, n)
 
     def _log_ratios(self, bait: int, reference: int) -> Floats:
-        draws, _ = self._corrected
-        return np.asarray(draws[bait] - draws[reference])
+        logs = self.corrected.logs
+        return np.asarray(logs[bait] - logs[reference])
 
 
 def drawn_posterior(table: LiftTable, priors: Priors = INDEPENDENT) -> DrawnPosterior:
@@ -174,28 +156,30 @@ def drawn_posterior(table: LiftTable, priors: Priors = INDEPENDENT) -> DrawnPost
     space = hyper_space(table, design, priors)
     proposal = proposal_about_mode(space)
     sample = draw_sample(space, proposal, 0, N_FIRST)
-    n, before = N_FIRST, _chance_best(table, halved(sample))
-    best = _chance_best(table, sample)
-    while n < N_MOST and np.abs(best - before).max() >= MOVED:
-        sample = sample.joined(draw_sample(space, proposal, n, 2 * n))
-        before, best, n = best, _chance_best(table, sample), 2 * n
-    return DrawnPosterior(table, space, design, sample)
+    found = corrected(sample, table.n_baits)
+    n, best = N_FIRST, _chance_best(table, found)
+    before = _chance_best(table, corrected(sample.halved(), table.n_baits))
+    most = min(N_MOST, _MOST_CELLS // (PER_NODE_PLAIN * design.n_outer))
+    while 2 * n <= most and np.abs(best - before).max() >= MOVED:
+        sample, n = sample.joined(draw_sample(space, proposal, n, 2 * n)), 2 * n
+        found = corrected(sample, table.n_baits)
+        before, best = best, _chance_best(table, found)
+    return DrawnPosterior(table, space, proposal, sample, found)
 
 
-def _normal(log_weights: Floats) -> Floats:
-    weights = np.exp(log_weights - log_weights.max())
-    return np.asarray(weights / weights.sum())
-
-
-def _chance_best(table: LiftTable, sample: Sample) -> Floats:
+def _chance_best(table: LiftTable, found: Corrected) -> Floats:
     best = np.zeros(table.n_baits)
     rivals = table.rivals
     if rivals:
-        draws, weights = corrected(sample, table.n_baits)
-        highest = draws[rivals].argmax(axis=0)
-        chances = np.bincount(highest, weights=weights, minlength=len(rivals))
-        best[rivals] = np.maximum(chances, 0.0) / np.maximum(chances, 0.0).sum()
+        highest = found.logs[rivals].argmax(axis=0)
+        chances = np.maximum(np.bincount(highest, found.weights, len(rivals)), 0.0)
+        best[rivals] = chances / chances.sum()
     return best
+
+
+def _chance(share: np.floating) -> float:
+    """Return a sum of weights, some of them below 0, as the chance that it estimates."""
+    return min(max(float(share), 0.0), 1.0)
 
 
 def _exp(logs: Interval) -> Interval:

@@ -12,7 +12,7 @@ _FIRST_STEP = 0.5  # between points that the curvature is measured from; later o
 _FARTHEST = 2.0  # move, in such steps
 _MOST_MOVES = 12
 _LEAST_BEND = 0.7  # of the prior's own curvature
-_FAR = (1.0, 2.5)  # where the fall to each side is measured, in standard deviations
+_FAR = (-2.5, -1.0, 1.0, 2.5)  # where the fall to each side is measured, in standard deviations
 _WIDER = 1.1  # a proposal must not be narrower than what it stands for
 
 
@@ -27,14 +27,26 @@ class Proposal:
         Turns standard draws into those about the mode.
     reach : ndarray, shape (d, 2)
         How far each standard coordinate reaches down and up.
-    start : (outer, inner), shapes (D, 1) and (P, 1)
-        Modes there, to begin from.
+    ways : ndarray, shape (D + P, 1 + 4 d)
+        Modes of outer and inner columns in the middle, and how they differ from those at each
+        knot along each axis.
     """
 
     middle: Floats
     scale: Floats
     reach: Floats
-    start: tuple[Floats, Floats]
+    ways: Floats
+    n_outer: int
+
+    def start_at(self, z: Floats) -> tuple[Floats, Floats]:
+        """Return modes to begin from at coordinates (d, B): (D, B) and (P, B)."""
+        steps = np.linalg.solve(self.scale, z - self.middle[:, None])
+        knots = sorted((0.0, *_FAR))
+        # Straight lines from knot to knot, level beyond the last.
+        tents = [np.interp(steps, knots, np.equal(knots, far)) for far in _FAR]
+        parts = [np.ones((1, steps.shape[1])), *tents]
+        both = self.ways @ np.concatenate(parts)
+        return both[: self.n_outer], both[self.n_outer :]
 
 
 def proposal_about_mode(space: HyperSpace) -> Proposal:
@@ -70,13 +82,13 @@ def proposal_about_mode(space: HyperSpace) -> Proposal:
         scale = scale @ (turns * factor)
         if length < 0.3 and np.abs(np.log(factor)).max() < 0.4:
             break
-    return Proposal(middle, scale, _WIDER * _reach(space, middle, scale, start), start)
+    return _with_sides(space, middle, scale, start)
 
 
-def _reach(
+def _with_sides(
     space: HyperSpace, middle: Floats, scale: Floats, start: tuple[Floats, Floats]
-) -> Floats:
-    """Return how far each coordinate reaches to both sides, shape (d, 2), by its fall there.
+) -> Proposal:
+    """Return a proposal that reaches to both sides of each coordinate as the density falls there.
 
     References
     ----------
@@ -84,15 +96,19 @@ def _reach(
     68-83, section 3.2 (from memory).
     """
     n = middle.size
-    steps = np.concatenate([far * sign * np.eye(n) for far in _FAR for sign in (-1.0, 1.0)])
-    points = middle[:, None] + np.concatenate([np.zeros((n, 1)), scale @ steps.T], axis=1)
+    steps = np.concatenate([np.zeros((1, n)), *(far * np.eye(n) for far in _FAR)])
+    points = middle[:, None] + scale @ steps.T
     modes = find_modes(space.design, space.hypers(points), start, close=0.01)
     logs = modes.log_evidence - (points**2).sum(axis=0) / 2
-    falls = np.maximum(logs[0] - logs[1:], 1e-3).reshape(len(_FAR), 2, n)
-    lengths = np.array(_FAR)[:, None, None] / np.sqrt(2 * falls)
+    falls = np.maximum(logs[0] - logs[1:], 1e-3).reshape(-1, n)
+    lengths = np.abs(_FAR)[:, None] / np.sqrt(2 * falls)
+    sides = np.stack([lengths[:2].max(axis=0), lengths[2:].max(axis=0)], axis=1)
     # No side reaches farther than the prior would.
     widest = np.maximum(1.5 / np.sqrt((scale**2).sum(axis=0)), 1.0)
-    return np.asarray(np.clip(lengths.max(axis=0).T, 0.6, widest[:, None]))
+    reach = np.clip(sides, 0.6, widest[:, None])
+    both = np.concatenate([modes.outer, modes.inner])
+    both[:, 1:] -= both[:, :1]
+    return Proposal(middle, scale, _WIDER * reach, both, modes.outer.shape[0])
 
 
 def _star(n: int) -> Floats:

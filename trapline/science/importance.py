@@ -1,26 +1,32 @@
 """Draws from the model of the baits: Laplace's approximation, and what corrects it.
 
-Three sets of draws stand together. A large one is drawn from Laplace's approximation itself,
-which costs next to nothing. A small one, from t distributions that are wider, is weighed by
-the model; the same draws, weighed by the approximation, are taken off again. So the large
-set gives the smoothness, and the small one only what the approximation gets wrong.
+Three sets of draws stand together. A large one is drawn from Laplace's approximation, which
+costs next to nothing. A small one, from t distributions that are wider, is weighed by the
+model; a cubic through the logs of those weights weighs the large set too, and the small one
+once more, to be taken off again. So the large set gives the smoothness, and the small one only
+what the cubic gets wrong: whatever the cubic, the three add up to the model.
 """
 
 from dataclasses import dataclass, fields
+from itertools import pairwise
 
 import numpy as np
-from scipy.special import logsumexp, ndtri
+from scipy.special import ndtri
 
-from trapline.science.bait_model import Floats
+from trapline.science.bait_model import Floats, Ints
 from trapline.science.even_draws import sobol_points, t_draws
 from trapline.science.hyper_proposal import Proposal
 from trapline.science.hyper_space import HyperSpace
 from trapline.science.inner_quadrature import inner_modes, integrate_inner, lognormal_of
 from trapline.science.latent_modes import Modes, find_modes, outer_log_prior
+from trapline.science.log_ratio_fit import fitted_log_ratio
 
 PER_NODE = 2  # draws that are weighed by the model, at each node of the hyperparameters
 PER_NODE_PLAIN = 64  # draws of the baits from the approximation
 _ROUGH = 0.02  # a mode need only be good enough to draw about
+_CHUNK_CELLS = 65_536  # rows times nodes at a time: they stay in the processor's cache
+_LEAST_CHUNK = 8
+_LEAST_SQUARE = 1e-30
 _SMALL = 1e-4  # step of differences of a log mean
 
 
@@ -28,37 +34,53 @@ _SMALL = 1e-4  # step of differences of a log mean
 class Sample:
     """H nodes of d hyperparameters, S = PER_NODE * H draws of D columns, and the plain ones.
 
+    Draws stand node by node.
+
     Attributes
     ----------
     z : ndarray, shape (d, H)
+    steps : ndarray, shape (D, S)
+        The draws where Laplace's approximation is standard normal.
     outer : ndarray, shape (D, S)
     log_weights, laplace_log_weights : ndarray, shape (S,)
         Weights by the model and by Laplace's approximation.
     log_means, laplace_log_means : ndarray, shape (S,)
         Log of the mean effect of places and rounds: by quadrature, and as a straight line
         about each node's mode.
+    plain_steps : ndarray, shape (D, PER_NODE_PLAIN * H)
     plain : ndarray, shape (J + 1, PER_NODE_PLAIN * H)
         Log rates of the baits and that straight line, from the approximation.
     plain_log_weights : ndarray, shape (PER_NODE_PLAIN * H,)
     """
 
     z: Floats
-    modes: Modes
+    steps: Floats
     outer: Floats
     log_weights: Floats
     laplace_log_weights: Floats
     log_means: Floats
     laplace_log_means: Floats
+    plain_steps: Floats
     plain: Floats
     plain_log_weights: Floats
 
     def joined(self, other: "Sample") -> "Sample":
         """Return two stretches of the fixed set of points as one."""
-        parts = {
-            name: np.concatenate([values, getattr(other, name)], axis=-1)
-            for name, values in _arrays(self).items()
-        }
-        return Sample(modes=self.modes.joined(other.modes), **parts)
+        return _joined([self, other])
+
+    def halved(self) -> "Sample":
+        """Return the first half of the nodes."""
+        return Sample(*(part[..., : part.shape[-1] // 2] for part in _parts(self)))
+
+
+def _parts(sample: Sample) -> list[Floats]:
+    """Return the arrays of a sample, whose last axes run over nodes or draws."""
+    return [getattr(sample, field.name) for field in fields(sample)]
+
+
+def _joined(samples: list[Sample]) -> Sample:
+    parts = zip(*(_parts(sample) for sample in samples), strict=True)
+    return Sample(*(np.concatenate(part, axis=-1) for part in parts))
 
 
 def draw_sample(space: HyperSpace, proposal: Proposal, first: int, last: int) -> Sample:
@@ -79,12 +101,19 @@ def draw_sample(space: HyperSpace, proposal: Proposal, first: int, last: int) ->
     control variates in it: Owen and Zhou (2000), J. Am. Stat. Assoc. 95, 135-143 (both from
     memory).
     """
+    chunk = max(_LEAST_CHUNK, _CHUNK_CELLS // space.design.order.size)
+    bounds = [*range(first, last, chunk), last]
+    return _joined([_drawn(space, proposal, *ends) for ends in pairwise(bounds)])
+
+
+def _drawn(space: HyperSpace, proposal: Proposal, first: int, last: int) -> Sample:
+    """Return the draws on so few nodes that the arrays of their rows stay small."""
     design = space.design
     n_names, n_outer = len(space.names), design.n_outer
-    steps, log_density = t_draws(sobol_points(n_names + 1, first, last).T, proposal.reach)
-    z = proposal.middle[:, None] + proposal.scale @ steps
+    far, log_density = t_draws(sobol_points(n_names + 1, first, last).T, proposal.reach)
+    z = proposal.middle[:, None] + proposal.scale @ far
     hypers = space.hypers(z)
-    modes = find_modes(design, hypers, proposal.start, close=_ROUGH)
+    modes = find_modes(design, hypers, proposal.start_at(z), close=_ROUGH)
     turn = np.asarray(np.linalg.inv(modes.chol), dtype=np.float64).transpose(0, 2, 1)
     node_logs = -(z**2).sum(axis=0) / 2 - log_density
 
@@ -93,71 +122,102 @@ def draw_sample(space: HyperSpace, proposal: Proposal, first: int, last: int) ->
     points = points[:, n_names + 1 :]
     node = np.arange(PER_NODE * (last - first)) // PER_NODE
     steps, density = t_draws(points[:, :-1].T)
-    outer = np.repeat(modes.outer, PER_NODE, axis=1) + _turned(turn, steps)
-    density += np.log(np.diagonal(modes.chol, axis1=1, axis2=2)).sum(axis=1)[node]
-    level_logs = _level_logs(space, outer)
-    inner = integrate_inner(design, hypers, modes, outer, level_logs)
+    outer = np.repeat(modes.outer, PER_NODE, axis=1) + turned(turn, steps)
+    log_dets = np.log(np.diagonal(modes.chol, axis1=1, axis2=2)).sum(axis=1)
+    density += log_dets[node]
+    inner = integrate_inner(design, hypers, modes, outer, _level_logs(space, outer))
     target = inner.log_likelihood + outer_log_prior(hypers.take(node), outer)
-    terms = np.log(np.diagonal(modes.chol, axis1=1, axis2=2)).sum(axis=1) + modes.log_evidence
-    laplace = terms[node] - (steps**2).sum(axis=0) / 2
+    laplace = (log_dets + modes.log_evidence)[node] - (steps**2).sum(axis=0) / 2
     noise = ndtri(points[:, -1])
     line = _line_of_means(space, modes)
-    plain_points = _plain_points(space.table.n_baits + 1, first, last)
-    plain_node = np.arange(PER_NODE_PLAIN * (last - first)) // PER_NODE_PLAIN
+    plain_steps = _plain_steps(n_outer + 1, first, last)
     return Sample(
         z=z,
-        modes=modes,
+        steps=steps,
         outer=outer,
         log_weights=target - density + (modes.count_terms + node_logs)[node],
         laplace_log_weights=laplace - density + node_logs[node],
         log_means=_outer_mean(space, outer) + inner.log_mean + inner.log_sd * noise,
         laplace_log_means=line.at(modes, outer) + np.repeat(line.sd, PER_NODE) * noise,
-        plain=_plain_draws(space.table.n_baits, modes, turn, line, ndtri(plain_points.T)),
-        plain_log_weights=(modes.log_evidence + node_logs)[plain_node],
+        plain_steps=plain_steps[:-1],
+        plain=_plain_draws(space.table.n_baits, modes, turn, line, plain_steps),
+        plain_log_weights=np.repeat(modes.log_evidence + node_logs, PER_NODE_PLAIN),
     )
 
 
-def _plain_points(n_dims: int, first: int, last: int) -> Floats:
-    """Return one even set of points a node, turned for each, (PER_NODE_PLAIN * nodes, n_dims).
+def _plain_steps(n_dims: int, first: int, last: int) -> Floats:
+    """Return standard normal draws, PER_NODE_PLAIN a node, shape (n_dims, draws).
 
-    A single long set would give every node all but the same points, and their error would
-    not average out over the nodes.
+    One even set of points for every node, turned for each: a single long set would give every
+    node all but the same points, and their error would not average out over the nodes.
     """
-    one = sobol_points(n_dims, 0, PER_NODE_PLAIN)
-    turns = np.random.default_rng(0).random((last, n_dims))[first:]
-    return np.asarray(((one + turns[:, None, :]) % 1.0).reshape(-1, n_dims)).clip(1e-12, 1 - 1e-12)
+    one = sobol_points(n_dims, 0, PER_NODE_PLAIN).T
+    turns = np.random.default_rng(0).random((last, n_dims))[first:].T
+    points = ((one[:, None, :] + turns[:, :, None]) % 1.0).clip(1e-12, 1 - 1e-12)
+    return np.asarray(ndtri(points.reshape(n_dims, -1)))
 
 
-def _arrays(sample: Sample) -> dict[str, Floats]:
-    """Return the parts of a sample whose last axis runs over nodes or draws."""
-    names = (field.name for field in fields(sample) if field.name != "modes")
-    return {name: getattr(sample, name) for name in names}
+@dataclass(frozen=True, eq=False)
+class Corrected:
+    """All the draws of a sample with the weights that make them those of the model.
 
-
-def halved(sample: Sample) -> Sample:
-    """Return the first half of a sample; of its modes all, which no weight needs."""
-    parts = {name: values[..., : values.shape[-1] // 2] for name, values in _arrays(sample).items()}
-    return Sample(modes=sample.modes, **parts)
-
-
-def corrected(sample: Sample, n_baits: int) -> tuple[Floats, Floats]:
-    """Return log rates and log mean effect (J + 1, n), and weights (n,) that add up to 1.
-
-    Some of the weights are below 0.
+    Attributes
+    ----------
+    logs : ndarray, shape (J + 1, M)
+        Log rates of the baits and log mean effect.
+    weights : ndarray, shape (M,)
+        They add up to 1; some are below 0.
+    node : ndarray of int, shape (M,)
+    plain_fit, plain_weights : ndarray, shape (PER_NODE_PLAIN * H,)
+        The log of the cubic at the plain draws, which are the last of all, and what they weigh
+        by themselves; none is below 0.
     """
-    weights, laplace, plain = (
-        np.exp(logs - logsumexp(logs))
-        for logs in (sample.log_weights, sample.laplace_log_weights, sample.plain_log_weights)
+
+    logs: Floats
+    weights: Floats
+    node: Ints
+    plain_fit: Floats
+    plain_weights: Floats
+
+
+def corrected(sample: Sample, n_baits: int) -> Corrected:
+    """Return the draws of a sample as the model has them.
+
+    References
+    ----------
+    Control variates in importance sampling: Owen and Zhou (2000), J. Am. Stat. Assoc. 95,
+    135-143 (from memory).
+    """
+    weights = normal(sample.log_weights)
+    fit, plain_fit = fitted_log_ratio(
+        sample.z,
+        sample.steps,
+        sample.log_weights - sample.laplace_log_weights,
+        normal((sample.log_weights + sample.laplace_log_weights) / 2),
+        sample.plain_steps,
     )
-    # The share of the approximation that lowers the noise most; 1 where it is exact.
-    about = 1.0 / weights.size
-    share = ((weights - about) @ (laplace - about)) / ((laplace - about) ** 2).sum()
-    share = min(max(float(share), 0.0), 1.0)
+    smooth = normal(sample.laplace_log_weights + fit)
+    plain = normal(sample.plain_log_weights + plain_fit)
+    # The share of the smooth weights that lowers the noise most; 1 where they are exact.
+    away, about = weights - weights.mean(), smooth - smooth.mean()
+    share = min(max(float(away @ about / max(about @ about, _LEAST_SQUARE)), 0.0), 1.0)
     baits = sample.outer[:n_baits]
     by_model = np.vstack([baits, sample.log_means])
     by_laplace = np.vstack([baits, sample.laplace_log_means])
-    draws = np.concatenate([by_model, by_laplace, sample.plain], axis=1)
-    return draws, np.concatenate([weights, -share * laplace, share * plain])
+    nodes = np.arange(sample.z.shape[1])
+    return Corrected(
+        logs=np.concatenate([by_model, by_laplace, sample.plain], axis=1),
+        weights=np.concatenate([weights, -share * smooth, share * plain]),
+        node=np.concatenate([np.repeat(nodes, n) for n in (PER_NODE, PER_NODE, PER_NODE_PLAIN)]),
+        plain_fit=plain_fit,
+        plain_weights=plain,
+    )
+
+
+def normal(log_weights: Floats) -> Floats:
+    """Return weights that add up to 1 from their logs."""
+    weights = np.exp(log_weights - log_weights.max())
+    return np.asarray(weights / weights.sum())
 
 
 @dataclass(frozen=True, eq=False)
@@ -194,7 +254,7 @@ def _line_of_means(space: HyperSpace, modes: Modes) -> _Line:
     return _Line(values[:, 0], slope, log_sd.reshape(n_nodes, -1)[:, 0])
 
 
-def _turned(turn: Floats, steps: Floats) -> Floats:
+def turned(turn: Floats, steps: Floats) -> Floats:
     """Return standard draws as deviations from each node's mode, shape (D, S)."""
     n_nodes, n_outer = turn.shape[:2]
     by_node = steps.T.reshape(n_nodes, -1, n_outer)
@@ -203,15 +263,14 @@ def _turned(turn: Floats, steps: Floats) -> Floats:
 
 def _plain_draws(n_baits: int, modes: Modes, turn: Floats, line: _Line, steps: Floats) -> Floats:
     """Return baits and log mean effect from each node's normal distribution, (J + 1, S)."""
-    n_nodes = turn.shape[0]
-    rise = (line.slope[:, None, :] @ turn)[:, 0]
-    whole = np.zeros((n_nodes, n_baits + 1, turn.shape[1] + 1))
-    whole[:, :n_baits, :-1], whole[:, n_baits, :-1] = turn[:, :n_baits], rise
-    whole[:, n_baits, -1] = np.maximum(line.sd, 1e-6)
-    factor = np.linalg.cholesky(whole @ whole.transpose(0, 2, 1))
+    n_nodes, n_outer = turn.shape[:2]
+    rise = line.slope[:, None, :] @ turn
+    whole = np.concatenate([turn[:, :n_baits], rise], axis=1)
     middle = np.vstack([modes.outer[:n_baits], line.value])
-    spread = steps.T.reshape(n_nodes, -1, n_baits + 1) @ factor.transpose(0, 2, 1)
-    return np.asarray((middle.T[:, None, :] + spread).reshape(-1, n_baits + 1).T)
+    away = whole @ steps[:-1].reshape(n_outer, n_nodes, -1).transpose(1, 0, 2)
+    away[:, -1] += line.sd[:, None] * steps[-1].reshape(n_nodes, -1)
+    away += middle.T[:, :, None]
+    return np.asarray(away.transpose(1, 0, 2).reshape(n_baits + 1, -1))
 
 
 def _columns(space: HyperSpace, outer: Floats) -> dict[str, Floats]:

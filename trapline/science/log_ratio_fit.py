@@ -1,0 +1,85 @@
+"""How the model's weights differ from those of Laplace's approximation: a smooth surface.
+
+What Laplace's approximation gets wrong is mostly that log densities are skew along each of the
+coordinates that it makes round: a cubic in them, fitted to the few draws that the model itself
+weighs, says most of it, and carries it over to many draws that it does not weigh.
+"""
+
+import numpy as np
+
+from trapline.science.bait_model import Floats
+
+_FARTHEST = 3.5  # standard deviations; beyond it a cubic says nothing
+_PRIOR_ROWS = 1.0  # each coefficient is held back as if by so many draws that speak for 0
+_MOST_SHARE = 0.25  # of terms in draws
+
+
+def fitted_log_ratio(
+    z: Floats,
+    steps: Floats,
+    log_ratio: Floats,
+    weights: Floats,
+    plain_steps: Floats,
+) -> tuple[Floats, Floats]:
+    """Return a fit of log ratios, at the draws it was made of (S,) and at plain ones (T,).
+
+    Parameters
+    ----------
+    z : ndarray, shape (d, H)
+        Coordinates of the hyperparameters at each node.
+    steps, plain_steps : ndarray, shapes (D, S) and (D, T)
+        Draws in coordinates in which Laplace's approximation is standard normal: those of the
+        first node, then those of the next.
+    log_ratio, weights : ndarray, shape (S,)
+        What is fitted, and how much each draw counts; the weights add up to 1.
+
+    References
+    ----------
+    Regression for control variates: Owen and Zhou (2000), J. Am. Stat. Assoc. 95, 135-143;
+    orthogonal cubic: the third Hermite polynomial (both from memory).
+    """
+    n_nodes, n_draws = z.shape[1], steps.shape[1]
+    at_node = weights.reshape(n_nodes, -1).sum(axis=1)
+    middle = z @ at_node
+    sd = np.sqrt((z - middle[:, None]) ** 2 @ at_node)
+    about = np.clip((z - middle[:, None]) / sd[:, None], -_FARTHEST, _FARTHEST)
+    with_both = 1 + 2 * about.shape[0] + (2 + about.shape[0]) * steps.shape[0]
+    is_wide = with_both <= _MOST_SHARE * n_draws
+    fit = _terms(about, steps, is_wide)
+    scaled = fit * (weights * n_draws)
+    known = np.isfinite(log_ratio)
+    bend = scaled @ fit.T
+    bend[np.arange(1, len(bend)), np.arange(1, len(bend))] += _PRIOR_ROWS
+    coefficients = np.linalg.solve(bend, scaled @ np.where(known, log_ratio, 0.0))
+    found = coefficients @ fit
+    n_z, n_steps = 1 + 2 * about.shape[0], steps.shape[0]
+    at_nodes = coefficients[:n_z] @ _z_terms(about)
+    straight = np.tile(coefficients[n_z : n_z + n_steps, None], (1, n_nodes))
+    if is_wide:
+        straight += coefficients[n_z + 2 * n_steps :].reshape(-1, n_steps).T @ about
+    cubic = coefficients[n_z + n_steps : n_z + 2 * n_steps]
+    plain = np.clip(plain_steps, -_FARTHEST, _FARTHEST)
+    per_node = plain.shape[1] // n_nodes
+    by_node = plain.reshape(n_steps, n_nodes, per_node)
+    carried = at_nodes[:, None] + (straight[:, :, None] * by_node).sum(axis=0)
+    carried += (cubic @ _cubic(plain)).reshape(n_nodes, per_node)
+    low, high = found.min(), found.max()
+    return found, np.clip(carried.ravel(), low, high)
+
+
+def _cubic(x: Floats) -> Floats:
+    return np.asarray((x * x - 3.0) * x / np.sqrt(6.0))
+
+
+def _z_terms(about: Floats) -> Floats:
+    return np.concatenate([np.ones((1, about.shape[1])), about, about**2])
+
+
+def _terms(about: Floats, steps: Floats, is_wide: bool) -> Floats:
+    """Return what the fit is made of, shape (p, S)."""
+    per_node = steps.shape[1] // about.shape[1]
+    x, at = np.clip(steps, -_FARTHEST, _FARTHEST), np.repeat(about, per_node, axis=1)
+    parts = [_z_terms(at), x, _cubic(x)]
+    if is_wide:
+        parts += [x * one for one in at]
+    return np.concatenate(parts)
