@@ -15,21 +15,24 @@ from typing import Any
 import numpy as np
 import pytest
 
-from trapline.analyses import bait_comparison
+from trapline.analyses import design_tests as tests_module
 from trapline.analyses.bait_comparison import (
     BaitComparison,
     CompareOptions,
     LiftRow,
     compare_baits,
-
+    completed,
+    first_look,
     lift_rows,
 )
-from trapline.analyses.table_switches import depends_on
 from trapline.analyses.bait_verdict import LEAD_CHANCE, Evidence, find, times, verdict
 from trapline.analyses.plume_check import CHOICE_TEST
+from trapline.analyses.table_switches import depends_on
 from trapline.errors import InputProblem
-from trapline.science.permutation import PermutationResult
+from trapline.science.bait_model import SHRINKING, lift_table
+from trapline.science.exact_rates import exact_posterior
 from trapline.science.intervals import Interval
+from trapline.science.permutation import PermutationResult
 
 COUNTS = Path(__file__).parents[1] / "reference" / "counts"
 
@@ -59,17 +62,26 @@ def test_the_answer_has_exactly_the_fields_that_programs_read() -> None:
 
     assert list(answer) == [
         "baits", "ratios", "permutation", "excluded", "winner", "verdict", "warnings",
+        "pairs", "effort", "design", "spread", "settle",
     ]  # fmt: skip
     assert list(answer["baits"][0]) == [
-        "bait", "n_traps", "n_counted", "catch", "soak_h", "rate_per_24h", "chance_best",
+        "bait", "n_traps", "n_counted", "catch", "soak_h", "rate_per_24h", "rate_per_trap_night",
+        "chance_best",
     ]  # fmt: skip
     assert list(answer["baits"][0]["rate_per_24h"]) == ["median", "low", "high"]
-    assert list(answer["ratios"][0]) == ["bait", "reference", "ratio"]
+    assert list(answer["ratios"][0]) == [
+        "bait", "reference", "ratio", "beats", "factor", "beats_by_factor",
+    ]  # fmt: skip
     assert list(answer["ratios"][0]["ratio"]) == ["median", "low", "high"]
     assert list(answer["permutation"]) == [
         "statistic", "p", "n_as_extreme", "n_arrangements", "exact", "within", "unit", "p_min",
     ]  # fmt: skip
     assert answer["permutation"]["statistic"] == "kruskal_rate"
+    assert list(answer["pairs"][0]) == ["bait", "other", "ratio", "beats", "p", "p_holm"]
+    assert list(answer["spread"]) == ["k", "nights", "places", "trips", "bait_trips"]
+    assert answer["spread"]["nights"] is None
+    assert answer["design"]["unit"] == answer["permutation"]["unit"]
+    assert answer["effort"]["mean_soak_h"] == {"fish": 24.0, "liver": 24.0}
 
 
 def test_numbers_of_each_bait_are_those_of_its_rows_that_count() -> None:
@@ -91,11 +103,88 @@ def test_numbers_of_each_bait_are_those_of_its_rows_that_count() -> None:
 def test_rates_and_ratios_are_those_of_the_model() -> None:
     found = compare(CLEAR)
 
-    posterior = rate_posterior([9, 7, 8, 9, 1, 2, 0, 1], [1.0] * 8, [0] * 4 + [1] * 4)
+    table = lift_table([9, 7, 8, 9, 1, 2, 0, 1], [24.0] * 8, [0] * 4 + [1] * 4)
+    posterior = exact_posterior(table)
     assert found.baits[0].rate_per_24h == posterior.rates[0]
-    assert found.baits[1].chance_best == pytest.approx(posterior.chance_best[1])
+    assert found.baits[1].chance_best == pytest.approx(exact_posterior(table, SHRINKING).best[1])
+    assert found.baits[1].chance_best > posterior.best[1]
     assert found.ratios is not None
     assert found.ratios[0].ratio == posterior.ratio(1, 0)
+    assert found.ratios[0].beats == pytest.approx(posterior.beats[1, 0])
+    assert found.ratios[0].beats_by_factor == pytest.approx(posterior.beats_by(1, 0, 2.0))
+
+
+def test_baits_are_asked_to_beat_the_reference_by_a_factor_of_ones_own() -> None:
+    def chance(factor: float) -> float:
+        found = compare({"fish": [4, 6, 5], "liver": [9, 12, 8]}, factor=factor).ratios
+        assert found is not None
+        assert found[0].beats_by_factor is not None
+        return found[0].beats_by_factor
+
+    assert chance(1.0) > chance(1.5) > chance(3.0)
+
+
+def test_every_two_baits_have_a_ratio_and_a_test_of_their_own() -> None:
+    found = compare({"fish": [9, 7, 8, 9, 8], "liver": [1, 2, 0, 1, 1], "corn": [8, 9, 9, 7, 9]})
+
+    assert found.pairs is not None
+    assert [(pair.bait, pair.other) for pair in found.pairs] == [
+        ("fish", "liver"), ("fish", "corn"), ("liver", "corn"),
+    ]  # fmt: skip
+    # Five against five, all larger: 2 of 252 ways; Holm multiplies the smallest by 3.
+    assert found.pairs[0].p == pytest.approx(2 / 252)
+    assert found.pairs[0].p_holm == pytest.approx(6 / 252)
+    small = compare({"fish": [9, 7], "liver": [1, 2], "corn": [8, 9]})
+    assert small.pairs is not None
+    assert {pair.p_holm for pair in small.pairs} == {None}
+    assert "no pair can fall below 0.05" in small.as_dict()["design"]["pairs_note"]
+
+
+def test_against_a_control_the_largest_difference_is_looked_at() -> None:
+    found = compare({"fish": [9, 7, 8, 9], "liver": [1, 2, 0, 1], "none": [1, 0, 1, 2]}).as_dict()
+
+    against = {one["bait"]: one["p"] for one in found["design"]["against_control"]}
+    assert set(against) == {"fish", "liver"}
+    assert against["fish"] < 0.05 < against["liver"]
+    assert compare(CLEAR).as_dict()["design"]["against_control"] is None
+
+
+def test_the_order_of_rows_changes_no_digit() -> None:
+    rows = rounds({1: "ABCABC", 2: "BCABCA", 3: "CABCAB"}, {"A": 6, "B": 2, "C": 4})
+    again = [rows[i] for i in np.random.default_rng(5).permutation(len(rows))]
+
+    one, other = compare_baits(rows).as_dict(), compare_baits(again).as_dict()
+    by_bait = {bait["bait"]: bait for bait in other["baits"]}
+    assert one["baits"] == [by_bait[bait["bait"]] for bait in one["baits"]]
+    for key in ("permutation", "design", "spread", "effort"):
+        assert one[key] == other[key]
+
+
+def test_a_first_look_has_the_rates_and_what_takes_longer_comes_after() -> None:
+    rows = rounds({1: "ABAB", 2: "BABA"}, {"A": 6, "B": 2})
+    first = first_look(rows)
+    whole = completed(first)
+
+    assert (first.baits, first.finding) == (whole.baits, whole.finding)
+    assert first.permutation is None
+    assert whole.permutation is not None
+    assert "If all baits drew alike" in whole.verdict
+    assert "If all baits drew alike" not in first.verdict
+
+
+def test_progress_is_told_and_may_end_the_work() -> None:
+    rows = rounds({1: "ABCABC", 2: "BCABCA", 3: "CABCAB"}, {"A": 6, "B": 2, "C": 4})
+    told: list[float] = []
+    compare_baits(rows, progress=told.append)
+
+    assert told == sorted(told)
+    assert 0 <= told[0] <= told[-1] <= 1
+
+    def stop(done: float) -> None:
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        compare_baits(rows, progress=stop)
 
 
 @pytest.mark.parametrize("control", ["no bait", "None", "CONTROL"])
@@ -155,7 +244,8 @@ def test_the_rule_is_about_beating_each_rival_and_not_about_being_best() -> None
     # Of several weak rivals one is unknown: the chance of best falls with their number.
     found = compare({"fish": [12, 14, 11, 13], "liver": [1, 2, 1, 1], "squid": [5]})
 
-    posterior = rate_posterior([12, 14, 11, 13, 1, 2, 1, 1, 5], [1.0] * 9, [0] * 4 + [1] * 4 + [2])
+    counts, baits = [12, 14, 11, 13, 1, 2, 1, 1, 5], [0] * 4 + [1] * 4 + [2]
+    posterior = exact_posterior(lift_table(counts, [24.0] * 9, baits))
     least = min(posterior.beats[0, 1], posterior.beats[0, 2])
     assert found.finding.chance == pytest.approx(least)
     assert (found.winner == "fish") == (least >= 0.975)
@@ -168,7 +258,7 @@ def test_a_lead_is_said_with_its_chance_and_what_would_settle_it() -> None:
     assert LEAD_CHANCE <= found.finding.chance < 0.975
     whole = math.floor(100 * found.finding.chance)
     assert found.verdict.startswith(f"Fish leads ({whole} %), not settled:")
-    assert "traps a bait would settle it; now there are 4" in found.verdict
+    assert "trap sets a bait would settle it; now there are 4" in found.verdict
 
 
 def test_equal_baits_are_not_called_equal() -> None:
@@ -189,7 +279,7 @@ def test_a_stricter_rule_names_fewer_winners() -> None:
 def test_the_smaller_a_difference_the_more_traps_it_asks_for() -> None:
     def wanted(fish: list[int]) -> int:
         verdict = compare({"fish": fish, "liver": [3, 2, 3, 2]}).verdict
-        match = re.search(r"about (\d+) traps a bait would settle it; now there are 4", verdict)
+        match = re.search(r"about (\d+) trap sets a bait would settle it; now there are 4", verdict)
         assert match, verdict
         return int(match.group(1))
 
@@ -199,7 +289,7 @@ def test_the_smaller_a_difference_the_more_traps_it_asks_for() -> None:
 def test_a_difference_that_is_hardly_there_asks_for_more_traps_than_anyone_sets() -> None:
     verdict = compare({"fish": [3, 5, 2, 4], "liver": [4, 2, 5, 3]}).verdict
 
-    assert "takes more than 60 traps a bait" in verdict
+    assert "takes more than 60 trap sets a bait" in verdict
 
 
 # --- traps without bait -----------------------------------------------------------------
@@ -269,12 +359,9 @@ def by_hand(
         any_catch=True,
         beats=lambda bait, other: chance if bait == "fish" else 1 - chance,
         ratio=lambda bait, other: ratio,
-        n_units={"fish": n_units, "liver": n_units},
+        n_sets={"fish": n_units, "liver": n_units},
         permutation=test,
         winner_chance=0.975,
-        summed=False,
-        repeated=False,
-        n_rounds=1,
     )
 
 
@@ -283,7 +370,7 @@ def test_the_traps_asked_for_are_those_that_find_it_four_times_in_five() -> None
     # half width ln 2 must shrink to ln 1.5 * 1.96 / 2.80: 4 * (ln 2/ln 1.5)^2 * 2.043 = 23.9.
     evidence = by_hand(0.9, Interval(1.5, 0.75, 3.0), 4)
 
-    assert "about 24 traps a bait would settle it" in verdict(evidence, find(evidence))
+    assert "about 24 trap sets a bait would settle it" in verdict(evidence, find(evidence))
 
 
 @pytest.mark.parametrize(
@@ -320,9 +407,10 @@ def test_the_test_is_given_rates_layout_and_seed(monkeypatch: pytest.MonkeyPatch
     given: dict[str, Any] = {}
 
     def note(rates: Any, labels: Any, **layout: Any) -> None:
+        layout.pop("progress")
         given.update(layout, rates=list(rates), labels=list(labels))
 
-    monkeypatch.setattr(bait_comparison, "permutation_test", note)
+    monkeypatch.setattr(tests_module, "permutation_test", note)
     rows = [
         LiftRow(bait="fish", catch=6, soak_h=12.0, row=1, place="1", round="a", block="x"),
         LiftRow(bait="liver", catch=3, soak_h=24.0, row=2, place="2", round="a", block="x"),
@@ -338,7 +426,7 @@ def test_the_test_is_given_rates_layout_and_seed(monkeypatch: pytest.MonkeyPatch
         "rates": [12.0, 3.0, given["rates"][2], 4.0],
         "labels": ["fish", "liver", "fish", "fish"],
         "block": ["x", "x", "x", ""],
-        "round_": ["a", "a", "a", "b"],
+        "round_": [("", "a"), ("", "a"), ("", "a"), ("", "b")],
         "place": ["1", "2", "3", "1"],
         "seed": 7,
     }
@@ -374,19 +462,37 @@ def rounds(layout: dict[int, str], mean: dict[str, int]) -> list[LiftRow]:
     return list(lift_rows(cells))
 
 
-NOT_YET = "Round and place are not in the model yet"
+KEPT = "Each bait kept its places: good spots and good baits are hard to tell apart"
 
 
-def test_baits_that_stay_are_summed_per_place_and_it_is_said() -> None:
+def test_baits_that_stay_on_their_places_are_said_to() -> None:
     rows = rounds({1: "ABAB", 2: "ABAB", 3: "ABAB"}, {"A": 6, "B": 2})
     found = compare_baits(rows)
 
-    totals = [sum(row.catch or 0 for row in rows if row.place == place) for place in "1234"]
-    posterior = rate_posterior(totals, [3.0] * 4, [0, 1, 0, 1])
-    assert found.baits[0].rate_per_24h == posterior.rates[0]
     assert found.baits[0].n_counted == 6
-    assert "each place was summed over its rounds" in found.verdict
-    assert NOT_YET in found.verdict
+    assert KEPT in found.verdict
+    assert "It rests on 12 counted trap sets in 3 rounds: A 6 and B 6." in found.verdict
+    assert found.as_dict()["spread"]["places"] is not None
+    assert found.as_dict()["spread"]["nights"] is not None
+
+
+def test_the_rate_is_that_over_the_places_and_rounds_fished() -> None:
+    # One place and one round ten times as good as the others: what the user would compute is
+    # the mean over them, far above the rate of a typical one.
+    cells = [
+        {"bait": bait, "catch": catch * (10 if place == 1 else 1) * (3 if number == 1 else 1),
+         "soak_h": 24.0, "round": number, "place": place}
+        for number, baits in {1: "ABABAB", 2: "BABABA", 3: "ABABAB", 4: "BABABA"}.items()
+        for place, bait in enumerate(baits, start=1)
+        for catch in [4]
+    ]  # fmt: skip
+    found = compare_baits(lift_rows(cells))
+
+    mean = sum(int(cell["catch"]) for cell in cells) / len(cells)
+    rate = found.baits[0].rate_per_24h
+    assert rate is not None
+    assert rate.low < mean < rate.high
+    assert rate.median > 0.75 * mean
 
 
 def test_rows_of_fixed_places_would_have_promised_more() -> None:
@@ -402,16 +508,9 @@ def test_rows_of_fixed_places_would_have_promised_more() -> None:
     assert width(compare_baits(rows)) > 1.2 * width(compare_baits(unplaced))
 
 
-def test_rotated_baits_are_compared_by_rows_and_it_is_said() -> None:
-    found = compare_baits(rounds({1: "ABAB", 2: "BABA"}, {"A": 6, "B": 2}))
-
-    assert "summed" not in found.verdict
-    assert NOT_YET in found.verdict
-
-
-def test_one_round_needs_no_word_about_rounds() -> None:
-    assert "Round" not in compare(CLEAR).verdict
-    assert NOT_YET not in compare_baits(rounds({1: "ABAB"}, {"A": 6, "B": 2})).verdict
+def test_rotated_baits_are_not_said_to_have_stayed() -> None:
+    assert KEPT not in compare_baits(rounds({1: "ABAB", 2: "BABA"}, {"A": 6, "B": 2})).verdict
+    assert KEPT not in compare(CLEAR).verdict
 
 
 def test_several_rounds_without_places_are_a_warning() -> None:
@@ -553,11 +652,12 @@ def test_equal_rates_are_compared_but_not_tested() -> None:
     assert any("No test: every trap caught at the same rate" in text for text in found.warnings)
 
 
-def test_very_different_soaks_are_a_warning() -> None:
+def test_mean_soaks_that_differ_between_baits_are_a_warning() -> None:
     rows = [*lifts(CLEAR), LiftRow(bait="fish", catch=9, soak_h=72.0, row=9)]
 
-    assert any("Soaks run from 24 to 72 h" in warning for warning in compare_baits(rows).warnings)
-    assert not any("Soaks run" in warning for warning in compare(CLEAR).warnings)
+    words = "Mean soaks differ between baits by more than 10 % (fish 33.6 h and liver 24 h)"
+    assert any(text.startswith(words) for text in compare_baits(rows).warnings)
+    assert not any("Mean soaks" in text for text in compare(CLEAR).warnings)
 
 
 # --- sensitivity ------------------------------------------------------------------------
@@ -570,7 +670,7 @@ def test_it_is_told_whether_disturbed_traps_decide() -> None:
         LiftRow(bait="fish", catch=0, soak_h=24.0, row=7 + n, condition="disturbed")
         for n in range(2)
     ]
-    counted, half, dropped = depends_on(rows)
+    counted, half, *_, dropped = depends_on(rows)
 
     assert compare_baits(rows).winner == "fish"
     assert counted.switch == "disturbed traps counted"
@@ -606,7 +706,27 @@ def test_another_bait_slightly_ahead_is_no_other_finding() -> None:
 
 
 def test_without_disturbed_traps_no_switch_matters() -> None:
-    assert [check.changes for check in depends_on(lifts(CLEAR))] == [False, False, None]
+    checks = depends_on(lifts(CLEAR))
+    assert [check.changes for check in checks] == [False] * 5 + [None]
+
+
+def test_it_is_told_whether_the_growth_of_catch_with_soak_decides() -> None:
+    # Fish soaked twice as long and caught hardly more: in step that is a loss.
+    rows = [
+        LiftRow(bait=bait, catch=catch, soak_h=soak_h, row=n)
+        for n, (bait, catch, soak_h) in enumerate(
+            [("fish", c, 48.0) for c in (11, 10, 12, 11, 10)]
+            + [("liver", c, 24.0) for c in (10, 9, 11, 10, 9)], 1
+        )
+    ]  # fmt: skip
+    by_name = {check.switch: check for check in depends_on(rows)}
+    linear = by_name["the catch taken to grow in step with the soak"]
+
+    assert linear.finding is not None
+    assert (linear.finding.word, linear.finding.bait) == ("winner", "liver")
+    assert linear.changes is (compare_baits(rows).winner != "liver")
+    equal = {check.switch: check.changes for check in depends_on(lifts(CLEAR))}
+    assert equal["the catch taken to grow in step with the soak"] is False
 
 
 # --- tables with known answers ----------------------------------------------------------

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from trapline.analyses.counted_lifts import CompareOptions, count_lifts, place_keys, units_of
+from trapline.analyses.counted_lifts import CompareOptions, count_lifts, place_keys
 from trapline.analyses.lifts import LiftRow
 
 
@@ -89,55 +89,19 @@ def trial(rounds: dict[int, str], **more: Any) -> list[LiftRow]:
     ]
 
 
-def units(rows: list[LiftRow]) -> Any:
-    return units_of(count_lifts(rows, CompareOptions()).counted)
-
-
-def test_a_bait_that_stays_on_its_place_is_summed_over_rounds() -> None:
-    found = units(trial({1: "ABAB", 2: "ABAB", 3: "ABAB"}))
-
-    assert found.summed
-    assert found.baits == ("A", "B", "A", "B")
-    assert found.catches == (6, 9, 12, 15)
-    assert found.exposures_days == (3.0, 3.0, 3.0, 3.0)
-    assert found.n_rounds == 3
-
-
-def test_rotating_baits_stay_rows() -> None:
-    found = units(trial({1: "AB", 2: "BA"}))
-
-    assert not found.summed
-    assert found.repeated
-    assert found.catches == (2, 3, 2, 3)
-
-
-def test_rounds_on_new_places_stay_rows() -> None:
-    rows = [*trial({1: "AB"}), lift("A", place="8", round="2"), lift("B", place="9", round="2")]
-
-    found = units(rows)
-    assert not found.summed
-    assert not found.repeated
-
-
-def test_places_that_nobody_named_are_not_guessed() -> None:
-    rows = [*trial({1: "AB", 2: "AB"}), lift("A", round="3")]
-
-    found = units(rows)
-    assert not found.summed
-    assert found.catches == (2, 3, 2, 3, 3)
-
-
 def test_the_same_number_in_two_blocks_is_two_places() -> None:
     rows = trial({1: "AB", 2: "AB"}, block="east") + trial({1: "BA", 2: "BA"}, block="west")
     counted = count_lifts(rows, CompareOptions()).counted
 
-    found = units_of(counted)
-    assert found.summed
-    assert sorted(found.baits) == ["A", "A", "B", "B"]
     assert len(set(place_keys([one.row for one in counted]) or [])) == 4
 
 
-def test_no_lift_has_no_unit() -> None:
-    found = units_of(())
+def test_the_same_number_on_two_trips_is_one_place() -> None:
+    rows = trial({1: "AB"}, trip="June") + trial({1: "BA"}, trip="July")
 
-    assert (found.baits, found.summed, found.n_rounds) == ((), False, 0)
+    assert place_keys(rows) == ["0", "1", "0", "1"]
+
+
+def test_no_winner_is_named_below_the_least_chance() -> None:
+    assert CompareOptions(winner_chance=0.8).winner_chance == 0.975
+    assert CompareOptions(winner_chance=0.99).winner_chance == 0.99

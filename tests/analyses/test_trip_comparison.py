@@ -213,14 +213,18 @@ def test_two_trips_can_be_taken_together_and_the_price_is_told() -> None:
     second = made.snapshot.need(Round, made.round_ids[1])
     made = made.with_rows(
         trip.with_(id="trip-2", name="Autumn trial", started_on="2026-09-01"),
-        second.with_(trip_id="trip-2", number=1),
+        second.with_(trip_id="trip-2", number=1, set_on="2026-09-01"),
     )
     found = compare(made)
     assert [line.n_counted for line in bait_lines(found)] == ["4", "4"]
-    assert any("2 trips are taken together" in text for text in found.warnings)
+    assert "in 2 rounds of 2 trips: fish 4 and liver 4." in found.verdict
+    assert "On the next trip like these" in found.verdict
+    assert any("days apart" in text for text in found.warnings)
+    assert [trip.trip for trip in found.by_trip] == ["Trial", "Autumn trial"]
     alone = compare(made, round_ids=made.round_ids[:1])
     assert [line.n_counted for line in bait_lines(alone)] == ["2", "2"]
-    assert not any("trips are taken together" in text for text in alone.warnings)
+    assert "On the next trip" not in alone.verdict
+    assert alone.by_trip == ()
 
 
 def test_a_control_of_any_name_is_no_rival() -> None:
@@ -248,13 +252,22 @@ def test_where_all_scents_meet_the_verdict_says_it_is_a_choice_test() -> None:
     assert compare(made.with_rows(*baits)).verdict.endswith(CHOICE_TEST)
 
 
+def loose_chance(found: TripComparison) -> float:
+    assert found.comparison is not None
+    return found.comparison.finding.chance
+
+
 def test_the_threshold_of_the_trip_decides_who_wins() -> None:
-    made = make_trip(4, baits=TWO).lifted([9, 2, 8, 3])
+    made = make_trip(6, baits=TWO).lifted([9, 2, 8, 3, 9, 1])
     trip = made.snapshot.need(Trip, made.trip_id)
     strict = made.with_rows(trip.with_(winner_threshold=0.999))
-    loose = made.with_rows(trip.with_(winner_threshold=0.8))
     assert winner(compare(strict)) is None
-    assert winner(compare(loose)) == "fish"
+    assert winner(compare(made)) == "fish"
+    # A threshold below what keeps false winners rare is raised to it.
+    weak = make_trip(4, baits=TWO).lifted([5, 3, 6, 3])
+    loose = weak.with_rows(weak.snapshot.need(Trip, weak.trip_id).with_(winner_threshold=0.8))
+    assert winner(compare(loose)) is None
+    assert 0.8 < loose_chance(compare(loose)) < 0.975
 
 
 def test_a_reference_that_did_not_hang_is_told() -> None:
