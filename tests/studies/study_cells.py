@@ -23,6 +23,9 @@ DISPERSIONS: Final = (0.5, 1, 4, 15, math.inf)
 RATIOS: Final = (1, 2, 4)
 SOAK_H: Final = 24.0
 ROUND_SD: Final = 0.4
+# A cell that looks bad in its first runs gets more, and is judged by those alone.
+FIRST_RUNS: Final = {"coverage": 200, "effects": 150, "special": 300, "calibration": 1000,
+                     "best": 300}  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,7 @@ from tests.studies.study_plots import (
 from tests.studies.study_tables import (
     Found,
     best_rows,
+    by_k_rows,
     calibration_rows,
     coverage_rows,
     found_in,
@@ -29,8 +30,6 @@ from tests.studies.study_tables import (
     special_rows,
 )
 from tests.studies.study_words import plain_table
-
-_WORST = 25
 
 
 def write_report(out: Path, results: Path) -> str:
@@ -58,7 +57,7 @@ def result_of(found: dict[str, list[Found]]) -> dict[str, Any]:
     low = [
         row
         for part in ("coverage", "effects", "special")
-        for column in ("ratio_hit", "rate_hit")
+        for column in ("ratio_hit", "rate_hit", "better_hit")
         for row in low_cells(found[part], column)
     ]
     runs = {part: sorted({one.n_runs for one in cells}) for part, cells in found.items()}
@@ -74,13 +73,14 @@ def result_of(found: dict[str, list[Found]]) -> dict[str, Any]:
         "cells": {part: len(cells) for part, cells in found.items()},
         "runs_of_cells": runs,
         "coverage": _rows(found["coverage"], ("traps", "baits", "mean", "ratio", "k")),
+        "by_k": by_k_rows(found["coverage"]),
         "effects": _rows(found["effects"], ("plan", "place_sd", "rounds", "traps", "baits",
                                             "ratio", "k")),
         "special": special_rows(found["special"]),
         "calibration": calibration_rows(found["calibration"]),
         "best": best_rows(found["best"]) if found["best"] else [],
         "judged_cells": len(low),
-        "low_cells": sorted(low, key=lambda row: float(row["cover"]))[:_WORST],
+        "low_cells": sorted(low, key=lambda row: float(row["cover"])),
     }  # fmt: skip
 
 

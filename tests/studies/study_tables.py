@@ -7,7 +7,7 @@ from typing import Any, Final
 import numpy as np
 from scipy import stats
 
-from tests.studies.study_cells import Cell, Value, cells_of
+from tests.studies.study_cells import FIRST_RUNS, Cell, Value, cells_of
 from tests.studies.study_kept import Arrays, Kept
 from tests.studies.study_peers import METHODS
 from tests.studies.study_runs import RIGHT, WRONG
@@ -54,6 +54,28 @@ def coverage_rows(found: Sequence[Found], names: Sequence[str]) -> list[Row]:
         for value in values_of(found, name):
             chosen = [one for one in found if one.cell[name] == value]
             rows.append(_coverage_row(chosen, name, value))
+    return rows
+
+
+def by_k_rows(found: Sequence[Found]) -> list[Row]:
+    """Return what explains a miss: each dispersion by number of traps and of baits."""
+    rows: list[Row] = []
+    for name in ("traps", "baits"):
+        for value in values_of(found, name):
+            for k in values_of(found, "k"):
+                chosen = [one for one in found if one.cell[name] == value and one.cell["k"] == k]
+                if not chosen:
+                    continue
+                equal = [one for one in chosen if one.cell.number("ratio") == 1]
+                rows.append({
+                    name: value,
+                    "k": k,
+                    "ratio_cover": mean_of(chosen, ratio_cover),
+                    "reference_rate_cover": mean_of(chosen, share("rate_hit")),
+                    "better_rate_cover": mean_of(chosen, share("better_hit")),
+                    "false_winners": mean_of(equal, winners("our", WRONG)),
+                    **width_row(chosen),
+                })  # fmt: skip
     return rows
 
 
@@ -134,19 +156,14 @@ def width_row(found: Sequence[Found]) -> Row:
 def low_cells(found: Sequence[Found], column: str) -> list[Row]:
     """Return the cells with three traps a bait or more that were judged, worst first.
 
-    A cell that looked bad in its first runs is judged by the later ones alone, so that it
-    is not held against it that it was picked for its bad luck. `p` is the chance of so few
-    hits if it covered .90.
+    Judged are the runs after those by which cells were picked for more, so that it is not
+    held against a cell that it was picked for its bad luck. `p_under_90` is the chance of so
+    few hits if it covered .90.
     """
     rows = []
     for one in found:
-        if one.n_runs > one.n_common:
-            hits = one.runs[column][one.n_common :]
-        elif one.n_common >= JUDGED_RUNS:
-            hits = one.runs[column]
-        else:
-            continue
-        if one.cell.count("traps") < 3:
+        hits = one.runs[column][FIRST_RUNS[one.cell.part] :]
+        if len(hits) < JUDGED_RUNS or one.cell.count("traps") < 3:
             continue
         p = float(stats.binom.cdf(hits.sum(), len(hits), LEAST_COVER))
         rows.append({**dict(one.cell.items), "interval": column.removesuffix("_hit"),

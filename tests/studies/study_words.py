@@ -3,18 +3,13 @@
 from collections.abc import Sequence
 from typing import Any, Final
 
+from tests.studies.study_goals import miss_lines, row_text
+
 Row = dict[str, Any]
 
-LOW, HIGH, HIGH_EVEN = 0.93, 0.97, 0.99
-MOST_FALSE: Final = 0.05
 MOST_LINES: Final = 60
-_COVER_ROWS: Final = frozenset({"traps", "baits", "mean", "ratio", "plan", "place_sd"})
-_TITLES: Final = {"mean": "means", "poisson": "Poisson", "quasi": "quasi-P", "nb": "NB",
+_TITLES: Final = {"mean": "means", "poisson": "Poiss.", "quasi": "quasi", "nb": "NB",
                   "t": "t test"}  # fmt: skip
-WIDTH_GOALS: Final = {2: 0.75, 6: 1.0}
-_NAMES: Final = {"all": "all", "traps": "traps a bait", "baits": "baits", "mean": "mean catch",
-                 "ratio": "true ratio", "k": "dispersion k", "plan": "baits are",
-                 "place_sd": "places differ by", "rounds": "rounds"}  # fmt: skip
 
 
 def plain_table(result: Row) -> str:
@@ -38,7 +33,7 @@ def plain_table(result: Row) -> str:
         lines += _best_lines(result["best"])
     if result["calibration"]:
         lines += _calibration_lines(result["calibration"])
-    missed = _miss_lines(result)
+    missed = miss_lines(result)
     room = MOST_LINES - len(lines) - 1
     if len(missed) > room:
         rest = len(missed) - room + 1
@@ -47,33 +42,31 @@ def plain_table(result: Row) -> str:
 
 
 def _rows(rows: Sequence[Row], others: Sequence[str]) -> list[str]:
-    head = f"{'':23}truth held:     false winners:\n{'':23}ratio   rate    ours"
-    lines = [head + "".join(f"{_TITLES[m]:>8}" for m in others)]
+    lines = [
+        f"{'':22} ratio held:   rate held:  | false winners:",
+        f"{'where k is':22}  <15  >=15    <15  >=15  |  ours"
+        + "".join(f"{_TITLES[m]:>7}" for m in others),
+    ]
     for row in rows:
-        name = f"{_NAMES[row['row']]} {value_text(row['value'])}".strip()
-        shares = [row["ratio_cover"], row["rate_cover"], row["false_winners"]["our"]]
-        shares += [row["false_winners"][m] for m in others]
+        cover = [row[f"{what}_cover_{k}"] for what in ("ratio", "rate") for k in ("patchy", "even")]
+        false = [row["false_winners"]["our"], *(row["false_winners"][m] for m in others)]
         if row["row"] == "ratio" and row["value"] > 1:
-            shares = shares[:2]
-        lines.append(f"{name:20}" + "".join(percent(share) for share in shares))
-    return "\n".join(lines).split("\n")
+            false = []
+        lines.append(f"{row_text(row):21}{''.join(percent(share, 6) for share in cover[:2])} "
+                     f"{''.join(percent(share, 6) for share in cover[2:])}  |"
+                     f"{''.join(percent(share, 7) for share in false)}".rstrip())  # fmt: skip
+    return lines
 
 
-def percent(share: float | None) -> str:
-    return f"{'-':>8}" if share is None else f"{100 * share:8.1f}"
-
-
-def value_text(value: object) -> str:
-    if isinstance(value, float):
-        return "no limit" if value == float("inf") else f"{value:g}"
-    return str(value)
+def percent(share: float | None, width: int) -> str:
+    return f"{'-':>{width}}" if share is None else f"{100 * share:{width}.1f}"
 
 
 def _width_lines(rows: Sequence[Row]) -> list[str]:
     shares = [
         f"{row['width_share']:.2f} at {row['value']} traps" for row in rows if row["row"] == "traps"
     ]
-    return [f"Median width of our interval over that of quasi-Poisson: {', '.join(shares)}."]
+    return [f"Median width over that of quasi-Poisson: {', '.join(shares)}."]
 
 
 def _special_lines(rows: Sequence[Row]) -> list[str]:
@@ -102,13 +95,13 @@ def _special_lines(rows: Sequence[Row]) -> list[str]:
 
 
 def _best_lines(rows: Sequence[Row]) -> list[str]:
-    lines = ["", "Where the chance of being best said 80 to 90 %, the bait was the best in:"]
+    lines = ["", "Where the chance of being best said 80 to 90 %, that bait was the best in"]
     for prior in ("shrinking", "independent"):
         parts = []
         for row in rows:
             found = [one for one in row["bins"] if one["from"] == 0.8 and row["prior"] == prior]
             if found and row["spread"] != "all":
-                parts.append(f"{found[0]['came_true']:.0%} (baits' spread {row['spread']})")
+                parts.append(f"{found[0]['came_true']:.0%} (spread {row['spread']})")
         (both,) = [row for row in rows if row["spread"] == "all" and row["prior"] == prior]
         lines.append(f"  {prior} prior: {', '.join(parts)}; Brier score {both['brier']:.3f}")
     return lines
@@ -124,43 +117,3 @@ def _calibration_lines(rows: Sequence[Row]) -> list[str]:
         f"tests (least p {least:.2g});",
         f"the middle 95 % of the posterior held the truth in {inside:.1%}.",
     ]
-
-
-def _miss_lines(result: Row) -> list[str]:
-    found = misses(result)
-    if not found:
-        return ["All goals are met."]
-    return ["What misses its goal:", *(f"- {line}" for line in found)]
-
-
-def misses(result: Row) -> list[str]:
-    """Return a line for each goal that is missed.
-
-    Goals: rows cover 93 to 97 % (up to 99 % where k is 15 or more); false winners at most
-    5 % in every row; median width at most .75 of quasi-Poisson with t at two traps a bait and
-    1.0 at six; no cell with three traps a bait or more that is surely under 90 %.
-    """
-    lines = []
-    for part in ("coverage", "effects"):
-        for row in result[part]:
-            name = f"{part}, {_NAMES[row['row']]} {value_text(row['value'])}".strip()
-            for what in ("ratio", "rate") if row["row"] in _COVER_ROWS else ():
-                for kind, most in (("patchy", HIGH), ("even", HIGH_EVEN)):
-                    share = row[f"{what}_cover_{kind}"]
-                    if share is not None and not LOW <= share <= most:
-                        where = "k under 15" if kind == "patchy" else "k 15 or more"
-                        lines.append(f"{name}: {what} covered {share:.1%} ({where})")
-            false = row["false_winners"]["our"]
-            if false is not None and false > MOST_FALSE:
-                lines.append(f"{name}: {false:.1%} false winners")
-            goal = WIDTH_GOALS.get(row["value"]) if row["row"] == "traps" else None
-            if goal and row.get("width_share", 0) > goal:
-                lines.append(f"{name}: width {row['width_share']:.2f} of quasi-Poisson")
-    sure = [row for row in result["low_cells"] if row["p_under_90"] < 0.05]
-    lines += [f"cell {cell_text(row)}: {row['cover']:.1%} in {row['runs']} runs" for row in sure]
-    return lines
-
-
-def cell_text(row: Row) -> str:
-    shown = {k: v for k, v in row.items() if k not in ("runs", "cover", "p_under_90")}
-    return ", ".join(f"{name} {value_text(value)}" for name, value in shown.items())

@@ -12,12 +12,12 @@ from scipy import stats
 
 from tests.studies import verdict_study
 from tests.studies.study_cells import PARTS, Cell, cell_of, cells_of, coverage_cells, generator
+from tests.studies.study_goals import misses
 from tests.studies.study_kept import Arrays, Kept, pack, unpack
 from tests.studies.study_peers import nb_size, peers
 from tests.studies.study_report import write_report
 from tests.studies.study_runs import RIGHT, WRONG, Columns, run_cell
 from tests.studies.study_tables import Found, best_rows, coverage_rows, low_cells
-from tests.studies.study_words import misses
 
 REFERENCE: Final = Path(__file__).resolve().parents[1] / "reference"
 

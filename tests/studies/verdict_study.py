@@ -28,14 +28,12 @@ _CHECKOUT: Final = str(Path(__file__).resolve().parents[2])
 if _CHECKOUT not in sys.path:
     sys.path.insert(0, _CHECKOUT)
 
-from tests.studies.study_cells import PARTS, Cell, cells_of  # noqa: E402  (needs the lines above)
+from tests.studies.study_cells import FIRST_RUNS, PARTS, Cell, cells_of  # noqa: E402  (needs the lines above)
 from tests.studies.study_kept import Kept  # noqa: E402  (needs the lines above)
 from tests.studies.study_runs import Columns, run_cell  # noqa: E402  (needs the lines above)
 
 Unit = tuple[Cell, range]
 
-FIRST_RUNS: Final = {"coverage": 200, "effects": 300, "special": 300, "calibration": 1000,
-                     "best": 200}  # fmt: skip
 DRAWN_RUNS: Final = 300  # of a calibration cell whose engine draws
 MORE_RUNS: Final = 1000  # for a cell that looks bad after the first ones, and judged by these
 LOOKS_BAD: Final = 0.92
@@ -83,12 +81,13 @@ def run_part(
     kept = Kept(out, part)
     chosen = cells_of(part, cells)
     first = {cell: runs or _first_runs(cell) for cell in chosen}
+    looks = min(runs or FIRST_RUNS[part], FIRST_RUNS[part])
     _run(kept, part, [(c, s) for c in chosen for s in kept.missing(c, first[c], _AT_ONCE)], jobs)
     _run(kept, f"{part}, more runs", [
         (cell, stretch)
         for cell in chosen
-        if looks_bad(kept, cell, first[cell])
-        for stretch in kept.missing(cell, first[cell] + more_runs, _AT_ONCE)
+        if more_runs and looks_bad(kept, cell, looks)
+        for stretch in kept.missing(cell, looks + more_runs, _AT_ONCE)
     ], jobs)  # fmt: skip
 
 
@@ -103,7 +102,8 @@ def looks_bad(kept: Kept, cell: Cell, first_runs: int) -> bool:
     if cell.part not in ("coverage", "effects", "special") or cell.count("traps") < 3:
         return False
     found = kept.columns(cell, first_runs)
-    return min(found["ratio_hit"].mean(), found["rate_hit"].mean()) < LOOKS_BAD
+    names = {"ratio_hit", "rate_hit", "better_hit"} & found.keys()
+    return min(found[name].mean() for name in names) < LOOKS_BAD
 
 
 def _run(kept: Kept, what: str, units: list[Unit], jobs: int) -> None:
