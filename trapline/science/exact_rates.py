@@ -16,28 +16,18 @@ from numpy.typing import NDArray
 from trapline.science.bait_model import INDEPENDENT, LiftTable, Priors
 from trapline.science.intervals import Interval
 from trapline.science.posterior import Draws, Spreads
-from trapline.science.rate_grids import (
-    Axis,
-    Groups,
-    Nodes,
-    Region,
-    even_likelihood,
-    find_region,
-    gauss_axis,
-    grid_of,
-    grouped,
-    node_product,
-    through_points,
-)
+from trapline.science.rate_grids import Groups, even_grid, even_likelihood, grouped, variances
 from trapline.science.rate_mixtures import Mixture, chance_below, interval_of_grids
-from trapline.science.rate_shrinkage import shrunk_parts, wide_sds
+from trapline.science.rate_nodes import Nodes, nodes_of
+from trapline.science.rate_region import Region, find_region
+from trapline.science.rate_shrinkage import Shrinking, shrunk_parts
 
 Floats = NDArray[np.float64]
 
-_NODES: Final = (24, 10)  # of spread and exponent
-_SHRINKING_NODES: Final = (12, 6)
+_NODES: Final = (24, 8)  # of spread and exponent
+_SHRINKING_NODES: Final = (12, 5)
+_WIDE: Final = 1.5  # spread of shrinking baits that counts, in scales of its prior
 _STEPS_PER_WIDTH: Final = 3.0  # grid steps in the narrowest standard deviation
-_FINE: Final = 2001
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,17 +40,15 @@ class ExactPosterior:
         The lifts.
     priors : Priors
         What was believed before.
-    shares, exponents : Axis
-        Nodes of the spread, as shares of its prior, and of the exponent; all their pairs
-        are nodes, those of one spread together.
+    nodes : Nodes
+        The pairs of spread and exponent that were integrated over.
     parts : tuple of Mixture
         The posterior of the log rates.
     """
 
     table: LiftTable
     priors: Priors
-    shares: Axis
-    exponents: Axis
+    nodes: Nodes
     parts: tuple[Mixture, ...]
     effective_share: None = None
 
@@ -106,24 +94,20 @@ class ExactPosterior:
     @cached_property
     def spreads(self) -> Spreads:
         """How much catches differ beside the baits, and the exponent of effort."""
-        shape = (self.shares.nodes.size, self.exponents.nodes.size)
         weights = np.sum(
-            [np.bincount(part.node, part.weights, shape[0] * shape[1]) for part in self.parts],
+            [np.bincount(part.node, part.weights, self.nodes.variance.size) for part in self.parts],
             axis=0,
-        ).reshape(shape)
-        shares = np.array(_density_interval(self.shares, weights.sum(axis=1)))
-        median, low, high = (float(v) for v in self._spread_at(shares))
+        )
+        variance = variances(self.priors, self.nodes.share_quantiles(weights))
         exponent = None
         if self.table.is_exponent_free:
-            exponent = Interval(*_density_interval(self.exponents, weights.sum(axis=0)))
+            exponent = Interval(*(float(v) for v in self.nodes.exponent_quantiles(weights)))
+        median, low, high = (float(v) for v in np.sqrt(variance))
         return Spreads(
             spread=Interval(median, low, high),
             dispersion_k=Interval(median**-2, high**-2, low**-2),
             exponent=exponent,
         )
-
-    def _spread_at(self, shares: Floats) -> Floats:
-        return self.priors.dispersion_scale * np.tan(np.pi / 2 * shares)
 
     def draws(self, n: int) -> Draws:
         """Return n equally weighted draws, the same ones every time."""
@@ -144,12 +128,11 @@ class ExactPosterior:
             log_rates[rows] = part.drawn(chosen[rows] - start, even[rows, 1:])
             node[rows] = part.node[chosen[rows] - start]
             start += part.weights.size
-        share, power_of = np.divmod(node, self.exponents.nodes.size)
-        exponent = self.exponents.nodes[power_of]
+        exponent = self.nodes.exponent[node]
         zeros = np.zeros(n)
         return Draws(
             log_rates=log_rates,
-            spread=self._spread_at(self.shares.nodes[share]),
+            spread=self.nodes.spread[node],
             exponent=exponent,
             round_sd=zeros,
             place_sd=zeros,
@@ -175,54 +158,32 @@ def exact_posterior(table: LiftTable, priors: Priors = INDEPENDENT) -> ExactPost
     2.17 (0.95 to 5.15)
     """
     groups = grouped(table)
-    shrinking = priors.bait_spread if table.rivals else None
-    sds = table.rate_priors(priors)[1]
-    n_spreads, n_exponents = _NODES
-    if shrinking is not None:
-        sds = wide_sds(table, priors, shrinking)
-        n_spreads, n_exponents = _SHRINKING_NODES
-    region = find_region(table, groups, priors, sds)
-    shares = gauss_axis(region.share, n_spreads)
-    exponents = gauss_axis(region.exponent, n_exponents if table.is_exponent_free else 1)
-    nodes, logs = node_product(shares.nodes, exponents.nodes, table, groups, priors)
-    logs += np.log(np.outer(shares.weights, exponents.weights)).ravel()
-    if shrinking is None:
-        parts: tuple[Mixture, ...] = (_independent(table, groups, priors, region, nodes, logs),)
-    else:
-        parts = shrunk_parts(table, groups, priors, shrinking, region, nodes, logs)
-    return ExactPosterior(table, priors, shares, exponents, parts)
+    centres, sds = table.rate_priors(priors)
+    if priors.bait_spread is None or not table.rivals:
+        region = find_region(table, groups, priors, centres, sds)
+        nodes = nodes_of(table, groups, priors, region, _NODES)
+        part = _independent(groups, region, nodes, centres[:, None], sds[:, None])
+        return ExactPosterior(table, priors, nodes, (part,))
+    wide = sds.copy()
+    wide[table.rivals] = np.hypot(priors.rate_sd, _WIDE * priors.bait_spread)
+    region = find_region(table, groups, priors, centres, wide)
+    nodes = nodes_of(table, groups, priors, region, _SHRINKING_NODES)
+    model = Shrinking(table, groups, priors, priors.bait_spread, region, nodes)
+    return ExactPosterior(table, priors, nodes, shrunk_parts(model))
 
 
 def _independent(
-    table: LiftTable, groups: Groups, priors: Priors, region: Region, nodes: Nodes, logs: Floats
+    groups: Groups, region: Region, nodes: Nodes, centres: Floats, sds: Floats
 ) -> Mixture:
     """Return the posterior of the log rates where each bait has a prior of its own."""
-    first, step, size = grid_of(region, _STEPS_PER_WIDTH)
-    centres, sds = (values[:, None] for values in table.rate_priors(priors))
-    density = even_likelihood(groups, nodes, first, step, size)
+    first, step, size = even_grid(region.rate, region.width / _STEPS_PER_WIDTH)
+    density = even_likelihood(groups, nodes.variance, nodes.exponent, first, step, size)
     density -= (first + step * np.arange(size) - centres) ** 2 / (2 * sds**2)
     peaks = density.max(axis=2)
     density -= peaks[:, :, None]
     masses = np.exp(density, out=density)
     totals = masses.sum(axis=2)
     masses /= totals[:, :, None]
-    evidence = logs + (peaks + np.log(totals)).sum(axis=1)
+    evidence = nodes.log_weight + (peaks + np.log(totals)).sum(axis=1)
     weights = np.exp(evidence - evidence.max())
     return Mixture(first, step, masses, weights / weights.sum(), np.arange(weights.size))
-
-
-def _density_interval(axis: Axis, weights: Floats) -> tuple[float, float, float]:
-    """Return median and ends of a variable from the posterior weights of its nodes.
-
-    The polynomial through the densities at the nodes is summed on an even grid.
-    """
-    if axis.high == axis.low:
-        return axis.low, axis.low, axis.low
-    even = np.linspace(axis.low, axis.high, _FINE)
-    scaled = 2 * (axis.nodes - axis.low) / (axis.high - axis.low) - 1
-    signs = np.where(np.arange(scaled.size) % 2, -1.0, 1.0)
-    through = signs * np.sqrt((1 - scaled**2) * axis.weights)
-    density = np.maximum((weights / axis.weights) @ through_points(axis.nodes, through, even), 0.0)
-    reached = np.concatenate([[0.0], np.cumsum(density[1:] + density[:-1])])
-    median, low, high = np.interp((0.5, 0.025, 0.975), reached / reached[-1], even)
-    return float(median), float(low), float(high)

@@ -7,21 +7,17 @@ that mean (evenly spaced, which converges fast on a bell). A spread smaller than
 of the grid of log rates has a grid of its own, fine enough for it.
 """
 
+from dataclasses import replace
 from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from trapline.science.bait_model import LiftTable, Priors
-from trapline.science.rate_grids import (
-    Groups,
-    Nodes,
-    Region,
-    even_likelihood,
-    gauss_axis,
-    grid_of,
-)
+from trapline.science.rate_grids import Groups, even_grid, even_likelihood
 from trapline.science.rate_mixtures import Mixture
+from trapline.science.rate_nodes import Nodes, gauss_legendre
+from trapline.science.rate_region import Region
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -61,59 +57,48 @@ class _Grid(NamedTuple):
         return self.first + self.step * np.arange(float(self.values.shape[2]))
 
 
-def wide_sds(table: LiftTable, priors: Priors, shrinking: float) -> Floats:
-    """Return standard deviations of log rates that no spread of the rivals exceeds by much."""
-    sds: Floats = table.rate_priors(priors)[1]
-    sds[table.rivals] = np.hypot(sds[table.rivals], 1.5 * shrinking)
-    return sds
+class Shrinking(NamedTuple):
+    """All that the posterior is made of; `scale` is that of the rivals' spread."""
+
+    table: LiftTable
+    groups: Groups
+    priors: Priors
+    scale: float
+    region: Region
+    nodes: Nodes
 
 
-def shrunk_parts(
-    table: LiftTable, groups: Groups, priors: Priors, shrinking: float, region: Region,
-    nodes: Nodes, logs: Floats,
-) -> tuple[Mixture, ...]:  # fmt: skip
-    """Return the posterior of the log rates, one mixture a value of the rivals' spread.
-
-    Parameters
-    ----------
-    shrinking : float
-        Half-normal scale of the rivals' spread.
-    logs : ndarray, shape (N,)
-        Log of each node's weight before any rate is looked at.
-    """
-    main = _likelihood(table, groups, priors, nodes, *grid_of(region, _STEPS_PER_WIDTH))
-    levels = _levels(table, priors, shrinking, region, main, logs)
+def shrunk_parts(model: Shrinking) -> tuple[Mixture, ...]:
+    """Return the posterior of the log rates, one mixture a value of the rivals' spread."""
+    step = model.region.width / _STEPS_PER_WIDTH
+    main = _likelihood(model, *even_grid(model.region.rate, step))
+    levels = _levels(model, main)
     grids, means, evidence = [], [], []
     for level in levels:
-        grid = main
-        if level.spread < _STEPS_PER_SPREAD * main.step:
-            grid = _fine_grid(table, groups, priors, nodes, region, level)
+        is_fine = level.spread < _STEPS_PER_SPREAD * main.step
+        grid = _fine_grid(model, level) if is_fine else main
         reach = _MEAN_REACH * level.mean_sd
         mean = level.mean + np.arange(-reach, reach, _MEAN_STEP * level.mean_sd)
         grids.append(grid)
         means.append(mean)
-        evidence.append(_evidence(table, priors, grid, level, mean) + logs[:, None])
+        evidence.append(_evidence(model, grid, level, mean))
     highest = max(float(values.max()) for values in evidence)
     parts = []
     for level, grid, mean, values in zip(levels, grids, means, evidence, strict=True):
         weights = np.exp(values - highest)
-        kept = np.nonzero(weights > _NOTHING)
-        if kept[0].size:
-            parts.append((_masses(table, grid, level, mean, *kept), weights[kept], kept[0], grid))
-    total = sum(weights.sum() for _, weights, _, _ in parts)
-    return tuple(
-        Mixture(grid.first, grid.step, masses, weights / total, node)
-        for masses, weights, node, grid in parts
-    )
+        node, at = np.nonzero(weights > _NOTHING)
+        if node.size:
+            masses = _masses(model.table, grid, level, mean[at], node)
+            parts.append(Mixture(grid.first, grid.step, masses, weights[node, at], node))
+    total = sum(float(part.weights.sum()) for part in parts)
+    return tuple(replace(part, weights=part.weights / total) for part in parts)
 
 
-def _likelihood(
-    table: LiftTable, groups: Groups, priors: Priors, nodes: Nodes,
-    first: float, step: float, size: int,
-) -> _Grid:  # fmt: skip
+def _likelihood(model: Shrinking, first: float, step: float, size: int) -> _Grid:
     """Return the rivals' likelihoods and the controls' posterior densities on a grid."""
-    density = even_likelihood(groups, nodes, first, step, size)
-    centres, sds = table.rate_priors(priors)
+    table, nodes = model.table, model.nodes
+    density = even_likelihood(model.groups, nodes.variance, nodes.exponent, first, step, size)
+    centres, sds = table.rate_priors(model.priors)
     points = first + step * np.arange(size)
     for bait in table.controls:
         density[:, bait] -= (points - centres[bait]) ** 2 / (2 * sds[bait] ** 2)
@@ -127,16 +112,14 @@ def _likelihood(
     return _Grid(first, step, values, logs)
 
 
-def _levels(
-    table: LiftTable, priors: Priors, shrinking: float, region: Region, main: _Grid, logs: Floats
-) -> list[_Level]:
+def _levels(model: Shrinking, main: _Grid) -> list[_Level]:
     """Return the values of the rivals' spread that matter, from the likeliest node alone."""
-    unit = region.width
-    rivals = table.rivals
-    best = int(np.argmax(logs + main.logs.sum(axis=1)))
+    unit, scale, priors = model.region.width, model.scale, model.priors
+    rivals, centre = model.table.rivals, model.table.centre(priors)
+    best = int(np.argmax(model.nodes.log_weight + main.logs.sum(axis=1)))
     size = main.values.shape[2]
     lags = main.step * np.arange(-(size - 1), size)
-    prior = -((main.points - table.centre(priors)) ** 2) / (2 * priors.rate_sd**2)
+    prior = -((main.points - centre) ** 2) / (2 * priors.rate_sd**2)
     smooth = np.fft.rfft(main.values[best, rivals], 4 * size, axis=1)
 
     def looked_at(places: Floats) -> tuple[Floats, Floats, Floats]:
@@ -153,36 +136,32 @@ def _levels(
         mean = masses @ main.points / total
         variance = (masses * (main.points - mean[:, None]) ** 2).sum(axis=1) / total
         # The half-normal prior, and d spread / d place.
-        weight = -((spreads / shrinking) ** 2) / 2 + np.log(np.cosh(places))
+        weight = -((spreads / scale) ** 2) / 2 + np.log(np.cosh(places))
         return peaks + np.log(total) + weight, mean, np.sqrt(variance)
 
-    low, high = 0.0, float(np.arcsinh(_WIDEST * shrinking / unit))
+    low, high = 0.0, float(np.arcsinh(_WIDEST * scale / unit))
     cell = (high - low) / _SPREADS_TRIED
     tried = low + cell * (np.arange(float(_SPREADS_TRIED)) + 0.5)
     evidence = looked_at(tried)[0]
     kept = np.flatnonzero(evidence > evidence.max() - _DROP)
     ends = max(low, tried[kept[0]] - 1.5 * cell), min(high, tried[kept[-1]] + 1.5 * cell)
-    axis = gauss_axis(ends, _N_SPREADS)
-    _, means, mean_sds = looked_at(axis.nodes)
-    spreads = unit * np.sinh(axis.nodes)
-    log_weights = np.log(axis.weights * np.cosh(axis.nodes)) - (spreads / shrinking) ** 2 / 2
+    points, weights = gauss_legendre(_N_SPREADS)
+    places = ends[0] + (ends[1] - ends[0]) * (points + 1) / 2
+    _, means, mean_sds = looked_at(places)
+    spreads = unit * np.sinh(places)
+    log_weights = np.log(weights * np.cosh(places)) - (spreads / scale) ** 2 / 2
     return [_Level(*(float(v) for v in row))
             for row in zip(spreads, log_weights, means, mean_sds, strict=True)]  # fmt: skip
 
 
-def _fine_grid(
-    table: LiftTable, groups: Groups, priors: Priors, nodes: Nodes, region: Region, level: _Level
-) -> _Grid:
+def _fine_grid(model: Shrinking, level: _Level) -> _Grid:
     """Return the likelihood on a grid fine enough for a small spread."""
-    low, high = region.rate
-    if not table.controls:
+    low, high = model.region.rate
+    if not model.table.controls:
         reach = _MEAN_REACH * (level.mean_sd + level.spread)
         low, high = max(low, level.mean - reach), min(high, level.mean + reach)
-    narrow = Region(region.share, region.exponent, (low, high), level.spread)
-    _, step, size = grid_of(narrow, _STEPS_PER_SPREAD)
-    if size > _FINEST_GRID:
-        step, size = (high - low) / (_FINEST_GRID - 1), _FINEST_GRID
-    return _likelihood(table, groups, priors, nodes, low, step, size)
+    step = max(level.spread / _STEPS_PER_SPREAD, (high - low) / (_FINEST_GRID - 1))
+    return _likelihood(model, *even_grid((low, high), step))
 
 
 def _bells(grid: _Grid, level: _Level, mean: Floats) -> Floats:
@@ -193,25 +172,22 @@ def _bells(grid: _Grid, level: _Level, mean: Floats) -> Floats:
     return bells
 
 
-def _evidence(table: LiftTable, priors: Priors, grid: _Grid, level: _Level, mean: Floats) -> Floats:
+def _evidence(model: Shrinking, grid: _Grid, level: _Level, mean: Floats) -> Floats:
     """Return the log evidence of each node and mean, shape (N, M)."""
+    table, priors = model.table, model.priors
     rivals = table.rivals
     bells = _bells(grid, level, mean)
     sums = np.einsum("njg,mg->njm", grid.values[:, rivals], bells, optimize=True)
     prior = -((mean - table.centre(priors)) ** 2) / (2 * priors.rate_sd**2)
     weight = level.log_weight + np.log(level.mean_sd)  # evenly spaced in their own units
     logs = grid.logs.sum(axis=1)[:, None] + np.log(np.maximum(sums, _TINY)).sum(axis=1)
-    total: Floats = logs + prior + weight
+    total: Floats = logs + prior + weight + model.nodes.log_weight[:, None]
     return total
 
 
-def _masses(
-    table: LiftTable, grid: _Grid, level: _Level, mean: Floats, node: Ints, at: Ints
-) -> Floats:
-    """Return each bait's masses at pairs of node and mean, shape (n, J, G)."""
-    bells = _bells(grid, level, mean)
+def _masses(table: LiftTable, grid: _Grid, level: _Level, mean: Floats, node: Ints) -> Floats:
+    """Return each bait's masses at n pairs of node and mean, shape (n, J, G)."""
     masses: Floats = grid.values[node]
-    rivals = table.rivals
-    masses[:, rivals] *= bells[at][:, None]
+    masses[:, table.rivals] *= _bells(grid, level, mean)[:, None]
     masses /= masses.sum(axis=2, keepdims=True)
     return masses
