@@ -124,17 +124,46 @@ def verdict(evidence: Evidence, finding: Finding) -> str:
     Wasserstein & Lazar (2016), The ASA statement on p-values, Am. Stat. 70, 129-133: no
     conclusion from whether a p-value passes a threshold, no "no effect".
     """
-    sentences = [
+    before, why, after = _sentences(evidence, finding)
+    return _joined([*before, *why, *after])
+
+
+def verdict_in_two(evidence: Evidence, finding: Finding) -> tuple[str, str]:
+    """Return the verdict in short, and what else belongs to it: why it is no surer than that.
+
+    Parameters
+    ----------
+    evidence, finding
+        As for `verdict`.
+
+    References
+    ----------
+    As for `verdict`: the same sentences.
+    """
+    before, why, after = _sentences(evidence, finding)
+    return _joined([*before, *after]), _joined(why)
+
+
+def _sentences(
+    evidence: Evidence, finding: Finding
+) -> tuple[Sequence[str], Sequence[str], Sequence[str]]:
+    """Return the sentences in their order; those in the middle are not read at a glance."""
+    before = (
         _about_control(evidence) if evidence.any_catch else "",
         _about_baits(evidence, finding),
         _about_last(evidence, finding),
         _about_next_trip(evidence, finding),
         _rests_on(evidence),
+    )
+    why = (
         *_about_chance(evidence, finding),
         _about_places(evidence),
         evidence.prior_words if evidence.any_catch else "",
-        evidence.settle_words or _what_would_settle(evidence, finding),
-    ]
+    )
+    return before, why, (evidence.settle_words or _what_would_settle(evidence, finding),)
+
+
+def _joined(sentences: Sequence[str]) -> str:
     return " ".join(sentence for sentence in sentences if sentence)
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from trapline.analyses.bait_verdict import Finding, p, sentence_case
+from trapline.analyses.bait_verdict import Finding, p, sentence_case, verdict_in_two
 from trapline.analyses.trip_comparison import LeftOut, TripComparison
 from trapline.science.intervals import Interval
 from trapline.science.permutation import PermutationResult
@@ -20,6 +20,7 @@ class BaitLine:
     soak_h: str
     rate: str
     ratio: str
+    beats_by_factor: str
     chance_best: str
     disturbed: str
 
@@ -40,6 +41,7 @@ def bait_lines(found: TripComparison) -> tuple[BaitLine, ...]:
     if comparison is None:
         return ()
     ratios = {row.bait: row.ratio for row in comparison.ratios or ()}
+    chances = {row.bait: row.beats_by_factor for row in comparison.ratios or ()}
     shares = {row.bait: row for row in found.disturbed}
     lines = []
     for bait in comparison.baits:
@@ -54,6 +56,7 @@ def bait_lines(found: TripComparison) -> tuple[BaitLine, ...]:
                 soak_h=f"{bait.soak_h:.1f}" if bait.n_counted else "–",
                 rate=interval_text(bait.rate_per_24h),
                 ratio="reference" if is_reference else interval_text(ratios.get(bait.bait)),
+                beats_by_factor=chance_text(chances.get(bait.bait)),
                 chance_best=chance_text(bait.chance_best),
                 disturbed=f"{share.n_disturbed} of {share.n_lifted}" if share else "–",
             )
@@ -143,6 +146,29 @@ def finding_title(finding: Finding | None) -> str:
 def _called(bait: str) -> str:
     """Return a bait as a headline begins; in quotes where a comma in it would break the line."""
     return f"“{bait}”" if "," in bait else sentence_case(bait)
+
+
+def words_in_two(found: TripComparison) -> tuple[str, str]:
+    """Return the verdict of a comparison in short, and the rest of it.
+
+    Parameters
+    ----------
+    found : TripComparison
+        What was compared.
+
+    References
+    ----------
+    `trapline.analyses.bait_verdict`.
+    """
+    comparison = found.comparison
+    if comparison is None:
+        return found.problem, ""
+    short, rest = verdict_in_two(comparison.evidence, comparison.finding)
+    if comparison.options.all_scents_meet:
+        from trapline.analyses.plume_check import CHOICE_TEST
+
+        short = f"{short} {CHOICE_TEST}"
+    return short, rest
 
 
 def permutation_words(test: PermutationResult | None) -> str:
