@@ -1,19 +1,26 @@
 """The test that a drawn layout brings along: baits dealt out anew from the same set of layouts."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from trapline.analyses.counted_lifts import CountedLifts
-from trapline.analyses.design_tests import DesignTests, Progress
 from trapline.analyses.trip_lifts import TripLift
 from trapline.errors import InvalidValue
 from trapline.model.kept_draw import KeptDraw, kept_draw
 from trapline.model.snapshot import Snapshot
 from trapline.science.layout import Scheme, all_layouts, count_layouts, redraws
-from trapline.science.permutation import PermutationResult, permutation_test_over_layouts
+from trapline.science.layout_exchange import exchanged
+from trapline.science.layout_pair_tests import pair_tests_over_layouts
+from trapline.science.pair_tests import PairTests
+from trapline.science.permutation import (
+    PermutationResult,
+    Progress,
+    permutation_test_over_layouts,
+)
 
 # So many layouts are gone through one and all; of more, some are drawn. A tenth of a second.
 MOST_LISTED: Final = 100_000
@@ -21,10 +28,96 @@ N_DRAWN: Final = 20_000
 N_DRAWN_EVENLY: Final = 5_000  # each is the most even of sixteen: as long again, error .003 at .05
 
 
-def drawn_test(
+@dataclass(frozen=True, eq=False)
+class DrawnLayouts:
+    """What a trip's baits were drawn from, cut down to the rounds that are compared.
+
+    `rates` (rounds, places) are catches per 24 h, NaN where none counts; `baits` (rounds,
+    places) number `names`; `layouts` (n, rounds, places) are all there are where `complete`,
+    else draws. `numbers` are the rounds of the trip, from 1.
+    """
+
+    kept: KeptDraw
+    numbers: tuple[int, ...]
+    rates: NDArray[np.float64]
+    baits: NDArray[np.int64]
+    names: tuple[str, ...]
+    layouts: NDArray[np.int8]
+    complete: bool
+
+    def in_scheme(self) -> list[int]:
+        """Return which rounds of the scheme are compared, from 0."""
+        return [len(self.kept.before) + number - 1 for number in self.numbers]
+
+
+def whole_test(drawn: DrawnLayouts, progress: Progress | None = None) -> PermutationResult | None:
+    """Return the test of all baits over their layouts; None where no such test can be made.
+
+    Parameters
+    ----------
+    drawn : DrawnLayouts
+        From `drawn_layouts`.
+    progress : callable, optional
+        Called with 0 to 1; what it raises ends the test.
+
+    References
+    ----------
+    Analyse with the restriction used to randomise: Fisher (1935), The Design of
+    Experiments, ch. IV-V (from memory).
+    """
+    try:
+        return permutation_test_over_layouts(
+            drawn.rates, drawn.baits, drawn.layouts, complete=drawn.complete, progress=progress
+        )
+    except InvalidValue:  # fished otherwise than any layout of the scheme
+        return None
+
+
+def drawn_pair_tests(
+    drawn: DrawnLayouts, control: str = "", progress: Progress | None = None
+) -> PairTests | None:
+    """Return the tests of every two baits over their layouts; None where none can be made.
+
+    Parameters
+    ----------
+    drawn : DrawnLayouts
+        From `drawn_layouts`.
+    control : str
+        The bait that is no bait; empty without one. Each other bait is then tested against it.
+    progress : callable, optional
+        Called with 0 to 1 as the tests go on; what it raises ends them.
+
+    References
+    ----------
+    As `trapline.science.layout_pair_tests`.
+    """
+    kept, rounds = drawn.kept, drawn.in_scheme()
+    fished = np.array([*kept.before, *kept.rounds], dtype=np.int8)
+
+    def exchange(one: int, other: int, rng: np.random.Generator, n: int) -> NDArray[np.int8]:
+        scheme, n_fixed = Scheme.from_dict(kept.scheme), len(kept.before) + kept.n_given
+        return exchanged(scheme, fished, (one, other), rng, n, n_fixed)[:, rounds]
+
+    try:
+        return pair_tests_over_layouts(
+            drawn.rates,
+            drawn.baits,
+            drawn.layouts,
+            complete=drawn.complete,
+            names=drawn.names,
+            exchange=exchange,
+            control=drawn.names.index(control) if control in drawn.names else None,
+            seed=kept.seed,
+            progress=progress,
+        )
+    except InvalidValue:  # fished otherwise than any layout of the scheme
+        return None
+
+
+def drawn_layouts(
     snapshot: Snapshot, lifts: Sequence[TripLift], counted: CountedLifts
-) -> PermutationResult | None:
-    """Return the test over the layouts that a trip's baits were drawn from, or None.
+) -> DrawnLayouts | None:
+    """Return the layouts that a trip's baits were drawn from, and what was caught; or None.
 
     Parameters
     ----------
@@ -37,15 +130,13 @@ def drawn_test(
 
     Returns
     -------
-    PermutationResult or None
-        None without a draw, where it was not followed, where several trips are compared,
-        where a round was dealt by an earlier draw, from a set that is not kept, or where no
-        such test can be made: then baits are dealt out over traps or places.
+    DrawnLayouts or None
+        None without a draw, where it was not followed, where several trips are compared, and
+        where a round was dealt by an earlier draw, from a set that is not kept.
 
     References
     ----------
-    Analyse with the restriction used to randomise: Fisher (1935), The Design of
-    Experiments, ch. IV-V (from memory).
+    As `whole_test`.
     """
     kept = _one_draw(lifts)
     if kept is None or any(one.row.old_bait for one in counted.counted):
@@ -62,39 +153,18 @@ def drawn_test(
     if baits is None:
         return None
     rates = np.full(baits.shape, np.nan)
+    names = list(kept.bait_ids)
     for one in counted.counted:
         lift = lifts[one.row.row - 1]
         place_id = lift.trap_set.place_id or ""
         cell = numbers.index(nth[lift.round.id]), kept.place_ids.index(place_id)
         rates[cell] = one.catch / one.exposure_days
+        names[baits[cell]] = one.bait
     try:
         layouts, complete = _layouts(kept, numbers)
-        return permutation_test_over_layouts(rates, baits, layouts, complete=complete)
-    except InvalidValue:  # fished otherwise than any layout of the scheme, or no scheme at all
+    except InvalidValue:  # no scheme at all
         return None
-
-
-def drawn_tests(
-    snapshot: Snapshot,
-    lifts: Sequence[TripLift],
-    counted: CountedLifts,
-    progress: Progress | None = None,
-) -> DesignTests | None:
-    """Return the tests over the layouts that a trip's baits were drawn from, or None.
-
-    Parameters
-    ----------
-    snapshot, lifts, counted
-        As for `drawn_test`.
-    progress : callable, optional
-        Called with 0 to 1; what it raises ends the tests.
-
-    References
-    ----------
-    As for `drawn_test`.
-    """
-    whole = drawn_test(snapshot, lifts, counted)
-    return None if whole is None else DesignTests(whole, None)
+    return DrawnLayouts(kept, tuple(numbers), rates, baits, tuple(names), layouts, complete)
 
 
 def _one_draw(lifts: Sequence[TripLift]) -> KeptDraw | None:

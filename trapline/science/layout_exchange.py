@@ -3,9 +3,10 @@
 A chain walks over them. A step pairs, at random, places of the one bait with places of the other
 within each round (and block), and rounds of the one with rounds of the other on each place, as many
 as can be. Pairs hang together in paths and cycles. On each of these the two baits change names or
-not, by the toss of a coin, and the step is taken where the layout is one that could have been
-drawn. The same pairs could be made in the new layout, so the way back is as likely: every layout is
-as likely in the long run.
+not, by the toss of a coin, and the step is taken where the layout is one that was as likely to be
+drawn: no less even, and its baits follow each other as evenly where that counted. The same pairs
+could be made in the new layout, so the way back is as likely: every layout is as likely in the long
+run.
 
 Draws are made as Besag and Clifford say: some steps from the layout that was fished to a layout in
 the middle, and from there as many steps to each draw. If the fished layout was drawn with equal
@@ -21,6 +22,7 @@ import numpy.typing as npt
 from trapline.errors import InvalidValue
 from trapline.science.layout import Scheme
 from trapline.science.layout_scheme import BaitArray, RoundRules, checked_rounds
+from trapline.science.layout_succession import succession_unevenness
 from trapline.science.layout_table import Task
 
 BoolArray = npt.NDArray[np.bool_]
@@ -103,6 +105,7 @@ class _Cells:
 
     task: Task
     rounds: BaitArray  # the open ones
+    evenly: bool  # baits that follow each other evenly were more likely
     pair: tuple[int, int]
     row: IntArray
     place: IntArray
@@ -119,10 +122,11 @@ class _Cells:
         task = Task(rules, whole[:n_fished], len(rounds), least, most)
         row, place = np.nonzero(np.isin(rounds, pair))
         line = row.astype(np.int64)
+        evenly = scheme.even_succession and scheme.rotated
         if rules.in_blocks and set(pair) <= set(rules.free):
             before = np.cumsum(np.isin(rounds, rules.free), axis=1) - 1
             line = line * rules.n_places + before[row, place] // len(rules.free)
-        return cls(task, rounds, pair, row, place, line, rounds[row, place] == pair[0])
+        return cls(task, rounds, evenly, pair, row, place, line, rounds[row, place] == pair[0])
 
     def hang_together_in_one_way(self) -> bool:
         """Return whether no line or place has more than one of each bait: then one step mixes."""
@@ -140,7 +144,8 @@ class _Cells:
     def can_all_change(self) -> bool:
         """Return whether the layout stays one of the scheme whichever paths change names."""
         rules = self.task.rules
-        return set(self.pair) <= set(rules.free) and not (self.task.fished.size or rules.n_extra)
+        is_even = set(self.pair) <= set(rules.free) and not self.task.fished.size
+        return is_even and not rules.n_extra and not self.evenly
 
     def tossed(self, n: int, rng: np.random.Generator) -> BoolArray:
         """Return draws of :meth:`hang_together_in_one_way` cells (n, cells)."""
@@ -189,13 +194,18 @@ class _Cells:
         return np.asarray(good & as_even.all(axis=1))
 
     def _unevenness(self, rounds: BaitArray) -> IntArray:
-        """Return how uneven each place is, and the baits over the trip (n, n_places + 1)."""
+        """Return how uneven each place is, the baits over the trip, and their successions."""
         baits = np.arange(self.task.rules.n_baits)
         counts = self.task.fished_counts() + (rounds[..., None] == baits).sum(axis=1)
         lack = np.maximum(0, np.array(self.task.least) - counts)
         excess = np.maximum(0, counts - np.array(self.task.most))
         totals = self.task.unevenness_of_totals(counts.sum(axis=1))
-        return np.concatenate([(lack + excess).sum(axis=2), totals[:, None]], axis=1)
+        uneven = [(lack + excess).sum(axis=2), totals[:, None]]
+        if self.evenly:
+            before = np.tile(self.task.fished, (len(rounds), 1, 1))
+            whole = np.concatenate([before, rounds], axis=1)
+            uneven.append(succession_unevenness(whole, self.task.rules.n_baits)[:, None])
+        return np.concatenate(uneven, axis=1)
 
 
 def _sums(values: IntArray, group: IntArray) -> IntArray:
