@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from trapline.errors import InvalidValue
+from trapline.science.bounds import positive
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -54,7 +55,7 @@ class Priors:
     References
     ----------
     Weak priors on few groups: Gelman (2006), Bayesian Analysis 1, 515-534 (from memory);
-    the scales are ours, and `python -m trapline.studies` shows what they do.
+    the scales are ours, and `tests/studies/verdict_study.py` shows what they do.
     """
 
     rate_sd: float = 1.5
@@ -195,7 +196,8 @@ def lift_table(
     ------
     InvalidValue
         Nothing counted, unequal lengths, a count that is negative, fractional or too large,
-        a soak or fraction outside its range, a bait index without a row.
+        a soak or fraction outside its range, a bait index without a row or that is no whole
+        number, a control that is no bait, a saturation that is not above 0.
 
     References
     ----------
@@ -210,10 +212,14 @@ def lift_table(
     """
     counts = np.asarray(catch, dtype=np.float64)
     hours = np.asarray(soak_h, dtype=np.float64)
-    baits = np.asarray(bait, dtype=np.int64)
+    named = np.asarray(bait, dtype=np.float64)
     parts = np.ones(counts.shape) if fraction is None else np.asarray(fraction, dtype=np.float64)
-    _check(counts, hours, baits, parts)
-    places = list(range(counts.size)) if place is None else list(place)
+    _check(counts, hours, named, parts)
+    baits = named.astype(np.int64)
+    _check_labels(counts.size, round_=round_, place=place, trip=trip)
+    if not set(controls) <= set(range(int(baits.max()) + 1)):
+        raise InvalidValue(f"{sorted(controls)} are not all baits of these traps.", "controls")
+    places = [0] * counts.size if place is None else list(place)
     trips = ["" for _ in places] if trip is None else list(trip)
     rounds = [(t, r) for t, r in zip(trips, [""] * counts.size if round_ is None else round_,
                                      strict=True)]  # fmt: skip
@@ -221,10 +227,9 @@ def lift_table(
     order = np.lexsort((parts, hours, counts, place_of, round_of, trip_of, baits))
     counts, hours, baits, parts = counts[order], hours[order], baits[order], parts[order]
     round_of, place_of, trip_of = round_of[order], place_of[order], trip_of[order]
-    if soak == "saturating":
-        effort = np.expm1(-saturation_per_h * hours) / np.expm1(-saturation_per_h * _HOURS_PER_DAY)
-    else:
-        effort = hours / _HOURS_PER_DAY
+    if place is None:  # numbered once sorted, or the order of the rows would show
+        place_of = np.arange(counts.size)
+    effort = relative_effort(hours, soak, saturation_per_h)
     round_trip = np.zeros(int(round_of.max()) + 1, dtype=np.int64)
     round_trip[round_of] = trip_of
     return LiftTable(
@@ -243,12 +248,49 @@ def lift_table(
         has_rounds=_has_effects(round_of),
         has_places=_has_effects(place_of),
         has_trips=_has_effects(trip_of),
-        is_exponent_free=soak == "power" and hours.max() / hours.min() > UNEQUAL_SOAKS,
+        is_exponent_free=soak == "power" and bool(hours.max() / hours.min() > UNEQUAL_SOAKS),
         controls=frozenset(controls),
     )
 
 
-def _check(counts: Floats, hours: Floats, baits: Ints, parts: Floats) -> None:
+def relative_effort(
+    soak_h: ArrayLike, soak: Soak, saturation_per_h: float = SATURATION_PER_H
+) -> Floats:
+    """Return the effort of soaks as a multiple of that of 24 h, before any exponent.
+
+    Parameters
+    ----------
+    soak_h : array_like of float
+        Hours, above 0.
+    soak : {"power", "linear", "saturating"}
+        As for `lift_table`.
+    saturation_per_h : float
+        Above 0; 1/h.
+
+    Raises
+    ------
+    InvalidValue
+        A saturation that is not above 0.
+
+    References
+    ----------
+    As for `lift_table`.
+
+    Examples
+    --------
+    >>> float(relative_effort(12.0, "linear")), round(float(relative_effort(16.0, "saturating")), 4)
+    (0.5, 0.788)
+    """
+    hours = np.asarray(soak_h, dtype=np.float64)
+    if soak != "saturating":
+        return np.asarray(hours / _HOURS_PER_DAY)
+    positive(saturation_per_h, "saturation_per_h")
+    return np.asarray(
+        np.expm1(-saturation_per_h * hours) / np.expm1(-saturation_per_h * _HOURS_PER_DAY)
+    )
+
+
+def _check(counts: Floats, hours: Floats, baits: Floats, parts: Floats) -> None:
     """Refuse rows that cannot be lifts, by the first that cannot."""
     if not counts.shape == hours.shape == baits.shape == parts.shape or counts.ndim != 1:
         raise InvalidValue("Catch, soak and bait are not lists of one length.", "catch")
@@ -259,12 +301,20 @@ def _check(counts: Floats, hours: Floats, baits: Ints, parts: Floats) -> None:
          "catch", "a count of animals"),
         (hours, ~((hours > 0) & np.isfinite(hours)), "soak_h", "a soak in hours"),
         (parts, ~((parts > 0) & (parts <= 1)), "fraction", "a part above 0 and at most 1"),
+        (baits, ~((baits >= 0) & (baits == np.floor(baits))), "bait", "a bait's number"),
     ):  # fmt: skip
         if bad.any():
             index = int(np.argmax(bad))
             raise InvalidValue(f"{values[index]:g} is not {what}.", f"{name}[{index}]")
-    if baits.min() < 0 or np.unique(baits).size != int(baits.max()) + 1:
+    if np.unique(baits).size != baits.max() + 1:
         raise InvalidValue("A bait has no counted trap.", "bait", "Leave that bait out.")
+
+
+def _check_labels(n_rows: int, **labels: Sequence[Hashable] | None) -> None:
+    """Refuse labels that are not one a row."""
+    for name, values in labels.items():
+        if values is not None and len(values) != n_rows:
+            raise InvalidValue(f"{len(values)} labels for {n_rows} traps.", name)
 
 
 def _levels(labels: Sequence[Hashable]) -> Ints:
