@@ -220,7 +220,7 @@ def test_two_trips_can_be_taken_together_and_the_price_is_told() -> None:
     assert "in 2 rounds of 2 trips: fish 4 and liver 4." in found.verdict
     assert "On the next trip like these" in found.verdict
     assert any("days apart" in text for text in found.warnings)
-    assert [trip.trip for trip in found.by_trip] == ["Trial", "Autumn trial"]
+    assert [trip.trip for trip in found.by_trip] == ["Summer trial", "Autumn trial"]
     alone = compare(made, round_ids=made.round_ids[:1])
     assert [line.n_counted for line in bait_lines(alone)] == ["2", "2"]
     assert "On the next trip" not in alone.verdict

@@ -68,7 +68,8 @@ def design_tests(
         "seed": options.seed,
     }
     labels = [one.bait for one in laid]
-    whole = permutation_test(rates, labels, progress=_part(progress, 0.0, 0.4), **columns)
+    part = part_of_progress(progress, 0.0, 0.4)
+    whole = permutation_test(rates, labels, progress=part, **columns)
     if whole is None:
         return NO_TESTS
     counted = {one.bait for one in laid if one.counted}
@@ -77,13 +78,14 @@ def design_tests(
         rates,
         labels,
         control=controls[0] if len(controls) == 1 else None,
-        progress=_part(progress, 0.4, 1.0),
+        progress=part_of_progress(progress, 0.4, 1.0),
         **columns,
     )
     return DesignTests(whole, pairs)
 
 
-def _part(progress: Progress | None, first: float, last: float) -> Progress | None:
+def part_of_progress(progress: Progress | None, first: float, last: float) -> Progress | None:
+    """Return a progress that runs from `first` to `last` of another."""
     if progress is None:
         return None
     return lambda done: progress(first + (last - first) * done)

@@ -18,11 +18,11 @@ from trapline.analyses.bait_comparison import (
 from trapline.analyses.comparison_dict import EMPTY
 from trapline.analyses.counted_lifts import CompareOptions, Excluded, count_lifts
 from trapline.analyses.design_tests import Progress
-from trapline.analyses.drawn_layout import drawn_tests
 from trapline.analyses.lifts import LiftRow
 from trapline.analyses.trip_lifts import TripLift, trip_lifts
 from trapline.analyses.trip_rows import CompareChoice, TripTable, label_of, options_of, table_of
 from trapline.analyses.trip_switches import Switch, compared_or_why, switches_of
+from trapline.analyses.trip_tests import drawn_tests
 from trapline.analyses.trip_warnings import warnings_of_trips
 from trapline.analyses.trips_apart import TripRatios, trip_ratios
 from trapline.analyses.weighed_lifts import Weighed, weighed_lifts
@@ -209,7 +209,7 @@ def completed_trips(
     table = table_of(lifts, choice)
     whole = completed(
         first.comparison,
-        partial(drawn_tests, snapshot, table.lifts),
+        partial(drawn_tests, snapshot, table.lifts, options),
         lambda done: tell(0.6 * done),
     )
     tell(0.6)
