@@ -17,9 +17,10 @@ from trapline.science.bait_model import Floats, Ints
 from trapline.science.even_draws import sobol_points, t_draws
 from trapline.science.hyper_proposal import Proposal
 from trapline.science.hyper_space import HyperSpace
-from trapline.science.inner_quadrature import inner_modes, integrate_inner, lognormal_of
+from trapline.science.inner_quadrature import integrate_inner
 from trapline.science.latent_modes import Modes, find_modes, outer_log_prior
 from trapline.science.log_ratio_fit import fitted_log_ratio
+from trapline.science.mean_effects import Line, level_logs, line_of_means, outer_mean
 
 PER_NODE = 2  # draws that are weighed by the model, at each node of the hyperparameters
 PER_NODE_PLAIN = 64  # draws of the baits from the approximation
@@ -27,7 +28,6 @@ _ROUGH = 0.02  # a mode need only be good enough to draw about
 _CHUNK_CELLS = 65_536  # rows times nodes at a time: they stay in the processor's cache
 _LEAST_CHUNK = 8
 _LEAST_SQUARE = 1e-30
-_SMALL = 1e-4  # step of differences of a log mean
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,11 +125,11 @@ def _drawn(space: HyperSpace, proposal: Proposal, first: int, last: int) -> Samp
     outer = np.repeat(modes.outer, PER_NODE, axis=1) + turned(turn, steps)
     log_dets = np.log(np.diagonal(modes.chol, axis1=1, axis2=2)).sum(axis=1)
     density += log_dets[node]
-    inner = integrate_inner(design, hypers, modes, outer, _level_logs(space, outer))
+    inner = integrate_inner(design, hypers, modes, outer, level_logs(space, outer))
     target = inner.log_likelihood + outer_log_prior(hypers.take(node), outer)
     laplace = (log_dets + modes.log_evidence)[node] - (steps**2).sum(axis=0) / 2
     noise = ndtri(points[:, -1])
-    line = _line_of_means(space, modes)
+    line = line_of_means(space, modes)
     plain_steps = _plain_steps(n_outer + 1, first, last)
     return Sample(
         z=z,
@@ -137,7 +137,7 @@ def _drawn(space: HyperSpace, proposal: Proposal, first: int, last: int) -> Samp
         outer=outer,
         log_weights=target - density + (modes.count_terms + node_logs)[node],
         laplace_log_weights=laplace - density + node_logs[node],
-        log_means=_outer_mean(space, outer) + inner.log_mean + inner.log_sd * noise,
+        log_means=outer_mean(space, outer) + inner.log_mean + inner.log_sd * noise,
         laplace_log_means=line.at(modes, outer) + np.repeat(line.sd, PER_NODE) * noise,
         plain_steps=plain_steps[:-1],
         plain=_plain_draws(space.table.n_baits, modes, turn, line, plain_steps),
@@ -220,40 +220,6 @@ def normal(log_weights: Floats) -> Floats:
     return np.asarray(weights / weights.sum())
 
 
-@dataclass(frozen=True, eq=False)
-class _Line:
-    """The log mean effect about each node's mode: value (H,), slope (H, D), sd (H,)."""
-
-    value: Floats
-    slope: Floats
-    sd: Floats
-
-    def at(self, modes: Modes, outer: Floats) -> Floats:
-        """Return the line at draws (D, S), S / H of each node."""
-        n_nodes, n_outer = self.slope.shape
-        away = outer.T.reshape(n_nodes, -1, n_outer) - modes.outer.T[:, None, :]
-        rise = (away @ self.slope[:, :, None])[:, :, 0]
-        return (self.value[:, None] + rise).ravel()
-
-
-def _line_of_means(space: HyperSpace, modes: Modes) -> _Line:
-    """Return the log mean effect as a straight line about each node's mode, by differences."""
-    n_outer, n_nodes = modes.outer.shape
-    steps = np.concatenate([np.zeros((1, n_outer)), _SMALL * np.eye(n_outer)])
-    about = (modes.outer.T[:, None, :] + steps).reshape(-1, n_outer).T
-    level_logs = _level_logs(space, about)
-    middle, sd = inner_modes(modes, about)
-    mean = np.exp(middle + sd**2 / 2)
-    scale = 1.0 / mean.shape[0]
-    weight = np.full_like(mean, scale) if level_logs is None else scale * np.exp(level_logs)
-    first = (weight * mean).sum(axis=0)
-    second = (weight**2 * mean**2 * np.expm1(sd**2)).sum(axis=0)
-    log_mean, log_sd = lognormal_of(first, second)
-    values = (log_mean + _outer_mean(space, about)).reshape(n_nodes, -1)
-    slope = (values[:, 1:] - values[:, :1]) / _SMALL
-    return _Line(values[:, 0], slope, log_sd.reshape(n_nodes, -1)[:, 0])
-
-
 def turned(turn: Floats, steps: Floats) -> Floats:
     """Return standard draws as deviations from each node's mode, shape (D, S)."""
     n_nodes, n_outer = turn.shape[:2]
@@ -261,7 +227,7 @@ def turned(turn: Floats, steps: Floats) -> Floats:
     return np.asarray((by_node @ turn.transpose(0, 2, 1)).reshape(-1, n_outer).T)
 
 
-def _plain_draws(n_baits: int, modes: Modes, turn: Floats, line: _Line, steps: Floats) -> Floats:
+def _plain_draws(n_baits: int, modes: Modes, turn: Floats, line: Line, steps: Floats) -> Floats:
     """Return baits and log mean effect from each node's normal distribution, (J + 1, S)."""
     n_nodes, n_outer = turn.shape[:2]
     rise = line.slope[:, None, :] @ turn
@@ -271,34 +237,3 @@ def _plain_draws(n_baits: int, modes: Modes, turn: Floats, line: _Line, steps: F
     away[:, -1] += line.sd[:, None] * steps[-1].reshape(n_nodes, -1)
     away += middle.T[:, :, None]
     return np.asarray(away.transpose(1, 0, 2).reshape(n_baits + 1, -1))
-
-
-def _columns(space: HyperSpace, outer: Floats) -> dict[str, Floats]:
-    """Return the outer columns of each group by its name."""
-    found, first = {}, space.table.n_baits
-    for group in space.design.groups:
-        found[group.name] = outer[first : first + group.n_levels]
-        first += group.n_levels
-    return found
-
-
-def _level_logs(space: HyperSpace, outer: Floats) -> Floats | None:
-    """Return the effect of the trip of each round, shape (P, S), where rounds are inner."""
-    parts = _columns(space, outer)
-    if space.design.inner.name != "round" or "trip" not in parts:
-        return None
-    return parts["trip"][space.table.round_trip]
-
-
-def _outer_mean(space: HyperSpace, outer: Floats) -> Floats:
-    """Return the log of the mean effect of those places, rounds and trips that are outer."""
-    parts, rounds = _columns(space, outer), space.table.round_trip
-    total = np.zeros(outer.shape[1])
-    if "place" in parts:
-        total += np.log(np.exp(parts["place"]).mean(axis=0))
-    if space.design.inner.name == "round":
-        return total  # the trips of rounds are in their weights
-    if "round" in parts or "trip" in parts:
-        logs = parts.get("round", 0.0) + (parts["trip"][rounds] if "trip" in parts else 0.0)
-        total += np.log(np.exp(logs).mean(axis=0))
-    return total
