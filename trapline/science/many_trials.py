@@ -93,7 +93,7 @@ def judge_trials(table: LiftTable, catch: Ints, priors: Priors = INDEPENDENT) ->
     Examples
     --------
     >>> from trapline.science.winner_power import planned_table
-    >>> table = planned_table(n_baits=2, n_traps=2, n_rounds=1, rotates=False)
+    >>> table = planned_table(n_baits=2, traps=[2], rotates=False)
     >>> judged = judge_trials(table, np.array([[5, 40], [8, 44], [4, 1], [6, 2]]))
     >>> judged.winners(0.975).tolist()
     [-1, 0]
@@ -277,4 +277,4 @@ def _quantiles(weights: Floats, middle: Floats, sd: Floats, chance: float) -> Fl
         half = (low + high) / 2
         is_below = (weights * ndtr((half[:, None] - middle) / sd)).sum(axis=1) < chance
         low, high = np.where(is_below, half, low), np.where(is_below, high, half)
-    return (low + high) / 2
+    return np.asarray((low + high) / 2)

@@ -1,6 +1,7 @@
 """Simulated trials of a plan of fishing, judged by the model of the verdict itself."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -46,17 +47,16 @@ class Truths:
                 raise InvalidValue(f"{values.min():g} is below 0.", name)
 
 
-def planned_table(*, n_baits: int, n_traps: int, n_rounds: int, rotates: bool) -> LiftTable:
+def planned_table(*, n_baits: int, traps: Sequence[int], rotates: bool) -> LiftTable:
     """Return a plan of fishing as an empty table: traps of every bait in every round.
 
     Parameters
     ----------
     n_baits : int
         2 or more.
-    n_traps : int
-        Traps of each bait in a round, 1 or more; every trap has a place of its own.
-    n_rounds : int
-        1 or more.
+    traps : sequence of int
+        Traps of each bait, 1 or more, round by round; every trap has a place of its own, and
+        a round with fewer traps keeps the first places.
     rotates : bool
         Whether every bait moves on by one place each round, within groups of as many places
         as baits; else it stays where it is. Places differ by chance alone in what follows,
@@ -65,23 +65,23 @@ def planned_table(*, n_baits: int, n_traps: int, n_rounds: int, rotates: bool) -
     Raises
     ------
     InvalidValue
-        Fewer than these, or more than 20,000 trap sets.
+        Fewer than these, no round, or more than 20,000 trap sets.
 
     Examples
     --------
-    >>> planned_table(n_baits=2, n_traps=1, n_rounds=2, rotates=True).bait.tolist()
-    [0, 0, 1, 1]
+    >>> table = planned_table(n_baits=2, traps=[1, 1], rotates=True)
+    >>> table.bait.tolist(), table.place.tolist(), table.round_.tolist()
+    ([0, 0, 1, 1], [0, 1, 1, 0], [0, 1, 0, 1])
     """
-    for name, value, least in (
-        ("n_baits", n_baits, 2), ("n_traps", n_traps, 1), ("n_rounds", n_rounds, 1)
-    ):  # fmt: skip
-        if value < least:
-            raise InvalidValue(f"{name} is {value}; it must be {least} or more.", name)
-    n_places = n_baits * n_traps
-    if n_places * n_rounds > MOST_ROWS:
-        raise InvalidValue(f"{n_places * n_rounds} trap sets are too many.", "n_rounds")
-    places = np.tile(np.arange(n_places), n_rounds)
-    rounds = np.repeat(np.arange(n_rounds), n_places)
+    if n_baits < 2:
+        raise InvalidValue(f"{n_baits} baits are no comparison.", "n_baits")
+    if not traps or min(traps) < 1:
+        raise InvalidValue(f"{list(traps)} are not traps of every round.", "traps")
+    if n_baits * sum(traps) > MOST_ROWS:
+        raise InvalidValue(f"{n_baits * sum(traps)} trap sets are too many.", "traps")
+    sizes = n_baits * np.asarray(traps)
+    places = np.concatenate([np.arange(size) for size in sizes])
+    rounds = np.repeat(np.arange(sizes.size), sizes)
     return lift_table(
         np.zeros(places.size),
         np.full(places.size, _SOAK_H),
@@ -110,7 +110,7 @@ def simulated_catch(table: LiftTable, truths: Truths, seed: int) -> Ints:
 
     Examples
     --------
-    >>> table = planned_table(n_baits=2, n_traps=1, n_rounds=2, rotates=False)
+    >>> table = planned_table(n_baits=2, traps=[1, 1], rotates=False)
     >>> nothing = Truths(np.full((3, 2), -50.0), np.zeros(3), np.zeros(3), np.zeros(3))
     >>> simulated_catch(table, nothing, seed=1).sum().item()
     0
@@ -125,13 +125,13 @@ def simulated_catch(table: LiftTable, truths: Truths, seed: int) -> Ints:
     return rng.poisson(np.exp(np.minimum(logs, _LARGEST_LOG_MEAN)) * patches)
 
 
-def one_better(log_means: Floats, ratio: float, n_baits: int) -> Floats:
+def one_better(log_mean: Floats, ratio: float, n_baits: int) -> Floats:
     """Return log means, shape (T, J), of which the first is above all others by a ratio.
 
     Parameters
     ----------
-    log_means : ndarray, shape (T,)
-        Their mean over the baits, which the ratio does not move.
+    log_mean : ndarray, shape (T,)
+        Log of the mean catch over the baits, which the ratio does not change.
     ratio : float
         Above 0.
     n_baits : int
@@ -139,12 +139,12 @@ def one_better(log_means: Floats, ratio: float, n_baits: int) -> Floats:
 
     Examples
     --------
-    >>> np.exp(one_better(np.log([6.0]), 4.0, 2)).round(6).tolist()
-    [[12.0, 3.0]]
+    >>> np.exp(one_better(np.log([5.0]), 4.0, 2)).round(6).tolist()
+    [[8.0, 2.0]]
     """
-    apart = np.zeros(n_baits)
-    apart[0] = math.log(ratio)
-    return np.asarray(log_means[:, None] + (apart - apart.mean()))
+    means = np.ones(n_baits)
+    means[0] = ratio
+    return np.asarray(log_mean[:, None] + np.log(means / means.mean()))
 
 
 def simulated_trials(
@@ -165,7 +165,7 @@ def simulated_trials(
 
     Examples
     --------
-    >>> table = planned_table(n_baits=2, n_traps=6, n_rounds=1, rotates=False)
+    >>> table = planned_table(n_baits=2, traps=[6], rotates=False)
     >>> few = np.full(20, 0.1)
     >>> truths = Truths(one_better(np.full(20, 2.0), 9.0, 2), few, few, few)
     >>> bool((simulated_trials(table, truths, seed=1).winners(0.975) == 0).all())
