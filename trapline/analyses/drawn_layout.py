@@ -94,9 +94,12 @@ def drawn_pair_tests(
     kept, rounds = drawn.kept, drawn.in_scheme()
     fished = np.array([*kept.before, *kept.rounds], dtype=np.int8)
 
-    def exchange(one: int, other: int, rng: np.random.Generator, n: int) -> NDArray[np.int8]:
+    def exchange(
+        one: int, other: int, rng: np.random.Generator, n: int
+    ) -> tuple[NDArray[np.int8], bool]:
         scheme, n_fixed = Scheme.from_dict(kept.scheme), len(kept.before) + kept.n_given
-        return exchanged(scheme, fished, (one, other), rng, n, n_fixed)[:, rounds]
+        layouts, is_whole = exchanged(scheme, fished, (one, other), rng, n, n_fixed)
+        return layouts[:, rounds], is_whole
 
     try:
         return pair_tests_over_layouts(

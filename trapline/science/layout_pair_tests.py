@@ -3,7 +3,7 @@
 Two baits are tested as in ``pair_tests``. What is held fixed are the rows that had one of the two.
 Every layout of the scheme with the same rows for the two was as likely to be drawn, and if the two
 draw alike, would have caught the same on them. Where the layouts are too many to be listed, those
-are drawn that leave all other baits where they were, too: see ``layout_exchange``.
+are looked at that leave all other baits where they were, too: see ``layout_exchange``.
 """
 
 from collections.abc import Callable, Hashable, Sequence
@@ -34,8 +34,10 @@ from trapline.science.rank_statistics import (
     z_against,
 )
 
-# Layouts (n, R, P) in which only two baits changed places: (one, other, chance, how many).
-Exchange = Callable[[int, int, np.random.Generator, int], npt.NDArray[np.integer]]
+# Layouts (n, R, P) in which only two baits changed places, and whether they are a whole set, as
+# ``layout_exchange.exchanged`` gives them; called with the two, chance, and how many to draw.
+Exchange = Callable[[int, int, np.random.Generator, int], tuple[npt.NDArray[np.integer], bool]]
+_ENOUGH = 1_000  # layouts with the same rows for two baits among those drawn
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,8 +73,8 @@ def pair_tests_over_layouts(
     names : sequence
         What the numbers of the baits stand for.
     exchange : callable, optional
-        Draws layouts in which only two baits changed places; needed where ``layouts`` are not
-        complete. ``p_min`` is then estimated from the draws.
+        Gives layouts in which only two baits changed places; needed where ``layouts`` are not
+        complete. Where it draws them, ``p_min`` is estimated from the draws.
     control : int, optional
         The number of what is no bait.
     seed, draws : int
@@ -133,13 +135,15 @@ def _pair(
     ranks = doubled_ranks(fished.rates[of_two])
     if np.ptp(ranks) == 0:
         return PairTest(*pair, 1.0, None, 1.0, 1, 1, exact=True, error=0.0)
-    if fished.complete:
-        same = (np.isin(fished.layouts, pair) == of_two).all(axis=1)
+    same = (np.isin(fished.layouts, pair) == of_two).all(axis=1)
+    complete = fished.complete
+    if complete or same.sum() >= _ENOUGH:
         layouts = fished.layouts[same][:, of_two]
     else:
         assert exchange is not None  # checked at the door
-        drawn = exchange(*pair, np.random.default_rng(search.seed), search.draws)
-        layouts = drawn[:, fished.used][:, of_two]
+        rng = np.random.default_rng(search.seed)
+        exchanges, complete = exchange(*pair, rng, search.draws)
+        layouts = exchanges[:, fished.used][:, of_two]
     baits = fished.baits[of_two] == pair[1]
     others = layouts == pair[1]
 
@@ -147,7 +151,7 @@ def _pair(
         return kruskal_h(sums, ranks)
 
     h = float(h_of(sums_by_bait(baits[None, :].astype(np.int64), ranks, 2))[0])
-    tally = tally_of_layouts(others.astype(np.int64), ranks, 2, h_of, (h,), fished.complete, search)
+    tally = tally_of_layouts(others.astype(np.int64), ranks, 2, h_of, (h,), complete, search)
     p, error = p_of(tally.n_as_extreme[0], tally.n_arrangements, tally.exact)
     n_never_less = int(parts_as_far(others, baits).sum())
     p_min, _ = p_of(n_never_less, tally.n_arrangements, tally.exact)
