@@ -52,11 +52,22 @@ def depends_on(
     Leave-one-out sensitivity; common practice, no source.
     """
     as_is = comparison or first_look(rows, options)
+    checks = []
+    for switch, matters, other in _turned(rows, options, as_is):
+        found = first_look(rows, other).finding if matters else as_is.finding
+        checks.append(SwitchCheck(switch, found, differ(as_is.finding, found)))
+    return (*checks, SwitchCheck("animals that dropped back left out", None, None))
+
+
+def _turned(
+    rows: Sequence[LiftRow], options: CompareOptions, as_is: BaitComparison
+) -> list[tuple[str, bool, CompareOptions]]:
+    """Return each switch, whether it matters on these rows, and the options turned over."""
     disturbed = any(row.condition == "disturbed" for row in rows)
     out = not options.include_disturbed
     hours = [lift.soak_h for lift in as_is.lifts.counted]
     is_unequal = bool(hours) and max(hours) > UNEQUAL_SOAKS * min(hours)
-    turned = [
+    return [
         (
             "disturbed traps counted" if out else "disturbed traps left out",
             disturbed,
@@ -83,8 +94,3 @@ def depends_on(
             replace(options, soak="saturating"),
         ),
     ]
-    checks = []
-    for switch, matters, other in turned:
-        found = first_look(rows, other).finding if matters else as_is.finding
-        checks.append(SwitchCheck(switch, found, differ(as_is.finding, found)))
-    return (*checks, SwitchCheck("animals that dropped back left out", None, None))

@@ -186,11 +186,8 @@ def lift_table(
         When and where; a round is one of its trip. Without places every row has its own.
     controls : collection of int
         The baits that are no bait at all.
-    soak : {"power", "linear", "saturating"}
-        How catch grows with soak: as a power of it that is integrated over where soaks are
-        unequal; in step with it; or as 1 - exp(-saturation_per_h * soak).
-    saturation_per_h : float
-        Above 0; 1/h.
+    soak, saturation_per_h
+        How catch grows with soak, as for `relative_effort`; a power is integrated over.
 
     Raises
     ------
@@ -198,11 +195,6 @@ def lift_table(
         Nothing counted, unequal lengths, a count that is negative, fractional or too large,
         a soak or fraction outside its range, a bait index without a row or that is no whole
         number, a control that is no bait, a saturation that is not above 0.
-
-    References
-    ----------
-    Saturating catch C(t) = C_inf (1 - exp(-k t)): Munro (1974), J. Cons. 35, 337-350 (form
-    from memory).
 
     Examples
     --------
@@ -219,37 +211,54 @@ def lift_table(
     _check_labels(counts.size, round_=round_, place=place, trip=trip)
     if not set(controls) <= set(range(int(baits.max()) + 1)):
         raise InvalidValue(f"{sorted(controls)} are not all baits of these traps.", "controls")
-    places = [0] * counts.size if place is None else list(place)
-    trips = ["" for _ in places] if trip is None else list(trip)
-    rounds = [(t, r) for t, r in zip(trips, [""] * counts.size if round_ is None else round_,
-                                     strict=True)]  # fmt: skip
-    round_of, place_of, trip_of = (_levels(labels) for labels in (rounds, places, trips))
-    order = np.lexsort((parts, hours, counts, place_of, round_of, trip_of, baits))
-    counts, hours, baits, parts = counts[order], hours[order], baits[order], parts[order]
-    round_of, place_of, trip_of = round_of[order], place_of[order], trip_of[order]
-    if place is None:  # numbered once sorted, or the order of the rows would show
-        place_of = np.arange(counts.size)
-    effort = relative_effort(hours, soak, saturation_per_h)
-    round_trip = np.zeros(int(round_of.max()) + 1, dtype=np.int64)
-    round_trip[round_of] = trip_of
+    trips = [""] * counts.size if trip is None else list(trip)
+    rounds = [""] * counts.size if round_ is None else list(round_)
+    levels = (
+        _levels(list(zip(trips, rounds, strict=True))),
+        None if place is None else _levels(place),
+        _levels(trips),
+    )
+    efforts = relative_effort(hours, soak, saturation_per_h)
+    is_free = soak == "power" and bool(hours.max() / hours.min() > UNEQUAL_SOAKS)
+    return _sorted_table(counts, efforts, parts, baits, levels, is_free, frozenset(controls))
+
+
+def _sorted_table(
+    counts: Floats,
+    efforts: Floats,
+    parts: Floats,
+    baits: Ints,
+    levels: tuple[Ints, Ints | None, Ints],
+    is_exponent_free: bool,
+    controls: frozenset[int],
+) -> LiftTable:
+    """Return the rows in an order of their own; levels of rounds, places (or none) and trips."""
+    rounds, places, trips = levels
+    by_place = np.zeros_like(baits) if places is None else places
+    order = np.lexsort((parts, efforts, counts, by_place, rounds, trips, baits))
+    rounds, trips, baits = rounds[order], trips[order], baits[order]
+    # Without names places are numbered once sorted, or the order of the rows would show.
+    by_place = np.arange(counts.size) if places is None else places[order]
+    round_trip = np.zeros(int(rounds.max()) + 1, dtype=np.int64)
+    round_trip[rounds] = trips
     return LiftTable(
-        catch=counts.astype(np.int64),
-        log_effort=np.log(effort),
-        log_fraction=np.log(parts),
+        catch=counts[order].astype(np.int64),
+        log_effort=np.log(efforts[order]),
+        log_fraction=np.log(parts[order]),
         bait=baits,
-        round_=round_of,
-        place=place_of,
-        trip=trip_of,
+        round_=rounds,
+        place=by_place,
+        trip=trips,
         n_baits=int(baits.max()) + 1,
         n_rounds=round_trip.size,
-        n_places=int(place_of.max()) + 1,
-        n_trips=int(trip_of.max()) + 1,
+        n_places=int(by_place.max()) + 1,
+        n_trips=int(trips.max()) + 1,
         round_trip=round_trip,
-        has_rounds=_has_effects(round_of),
-        has_places=_has_effects(place_of),
-        has_trips=_has_effects(trip_of),
-        is_exponent_free=soak == "power" and bool(hours.max() / hours.min() > UNEQUAL_SOAKS),
-        controls=frozenset(controls),
+        has_rounds=_has_effects(rounds),
+        has_places=_has_effects(by_place),
+        has_trips=_has_effects(trips),
+        is_exponent_free=is_exponent_free,
+        controls=controls,
     )
 
 
@@ -263,7 +272,8 @@ def relative_effort(
     soak_h : array_like of float
         Hours, above 0.
     soak : {"power", "linear", "saturating"}
-        As for `lift_table`.
+        How catch grows with soak: as a power of it, in step with it, or as
+        1 - exp(-saturation_per_h * soak).
     saturation_per_h : float
         Above 0; 1/h.
 
@@ -274,7 +284,8 @@ def relative_effort(
 
     References
     ----------
-    As for `lift_table`.
+    Saturating catch C(t) = C_inf (1 - exp(-k t)): Munro (1974), J. Cons. 35, 337-350 (form
+    from memory).
 
     Examples
     --------
