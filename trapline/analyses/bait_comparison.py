@@ -44,7 +44,6 @@ __all__ = [
     "completed",
     "first_look",
     "lift_rows",
-    "settled",
 ]
 
 AS_USUAL: Final = CompareOptions()
@@ -167,7 +166,7 @@ def first_look(rows: Sequence[LiftRow], options: CompareOptions = AS_USUAL) -> B
         spreads=compared.posterior.spreads if compared else None,
         excluded=lifts.excluded,
         finding=finding,
-        verdict=_in_words(evidence, finding, options),
+        verdict=in_words(evidence, finding, options),
         warnings=warnings_of(lifts, is_comparable),
         options=options,
         settle=None,
@@ -206,24 +205,14 @@ def completed(
         first,
         pairs=bait_pairs(compared, tests),
         tests=tests,
-        verdict=_in_words(evidence, first.finding, options),
+        verdict=in_words(evidence, first.finding, options),
         warnings=(*first.warnings, *model_warnings(compared, first.lifts, options)),
         evidence=evidence,
     )
 
 
-def settled(comparison: BaitComparison, next_trip: "NextTrip") -> BaitComparison:
-    """Return a comparison that says what would settle it, from simulated trials."""
-    evidence = replace(comparison.evidence, settle_words=next_trip.words)
-    return replace(
-        comparison,
-        settle=next_trip,
-        evidence=evidence,
-        verdict=_in_words(evidence, comparison.finding, comparison.options),
-    )
-
-
-def _in_words(evidence: Evidence, finding: Finding, options: CompareOptions) -> str:
+def in_words(evidence: Evidence, finding: Finding, options: CompareOptions) -> str:
+    """Return the verdict with the word about scents that all meet."""
     words = verdict(evidence, finding)
     if options.all_scents_meet:
         from trapline.analyses.plume_check import CHOICE_TEST

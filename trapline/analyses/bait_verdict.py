@@ -160,7 +160,9 @@ def _sentences(
         _about_places(evidence),
         evidence.prior_words if evidence.any_catch else "",
     )
-    return before, why, (evidence.settle_words or _what_would_settle(evidence, finding),)
+    is_open = finding.word in ("leads", "no clear difference")
+    after = (_what_would_settle(evidence, finding), evidence.settle_words if is_open else "")
+    return before, why, after
 
 
 def _joined(sentences: Sequence[str]) -> str:

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, Any, Final
 from trapline.analyses.bait_comparison import (
     BaitComparison,
     completed,
-    settled,
 )
 from trapline.analyses.comparison_dict import EMPTY
 from trapline.analyses.counted_lifts import CompareOptions, Excluded, count_lifts
@@ -239,6 +238,8 @@ def settled_trips(found: TripComparison, next_trip: "NextTrip") -> TripCompariso
     """
     if found.comparison is None:
         return found
+    from trapline.analyses.settle import settled
+
     return replace(found, comparison=settled(found.comparison, next_trip))
 
 

@@ -86,8 +86,8 @@ def run(args: Namespace) -> int:
     if args.trip:
         raise InvalidValue("A table has no trips.", "--trip", "Leave it out.")
     data, name = file_bytes(args.lifts)
-    from trapline.analyses.bait_comparison import CompareOptions, compare_baits, lift_rows, settled
-    from trapline.analyses.next_trip import next_trip_of
+    from trapline.analyses.bait_comparison import CompareOptions, compare_baits, lift_rows
+    from trapline.analyses.settle import next_trip_of, settled
     from trapline.exchange.tables import read_lifts
 
     table = read_lifts(data, name)
@@ -111,7 +111,7 @@ def _compare_project(args: Namespace) -> int:
     snapshot = project_snapshot(args.lifts)
     trips = [chosen_trip(snapshot, name) for name in args.trip or [None]]
     reference_id = trips[0].reference_bait_id
-    from trapline.analyses.next_trip import next_trip_of
+    from trapline.analyses.settle import next_trip_of
     from trapline.analyses.trip_comparison import CompareChoice, compare_trips, settled_trips
     from trapline.analyses.trip_lifts import rounds_in_order, target_of
 
