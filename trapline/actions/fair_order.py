@@ -149,14 +149,25 @@ def use_draw(project: Project, trip_id: str, kept: KeptDraw) -> Changes:
         trip = change.snapshot.need(Trip, trip_id)
         if _places_to_plan(change.snapshot, trip) != kept.place_ids:
             raise Conflict("The places changed since the draw.", trip.name, "Draw again.")
-        _write(change, kept, trip_id)
-        change.update(_with_draw(trip, kept))
+        write_draw(change, trip, kept)
     return project.last_changes
 
 
-def _with_draw(trip: Trip, kept: KeptDraw) -> Trip:
-    return trip.with_(
-        layout_scheme=kept.scheme["kind"], layout_seed=kept.seed, layout_draw=kept.as_json()
+def write_draw(change: Change, trip: Trip, kept: KeptDraw) -> None:
+    """Keep a draw with its trip inside an open change, and bait the rounds not yet set by it."""
+    rounds = change.snapshot.rounds(trip.id)
+    for fished in open_rounds(change.snapshot, trip.id):
+        baits = planned_baits(kept, rounds.index(fished) + 1)
+        for row in change.snapshot.sets(fished.id):
+            place_id = row.place_id or ""
+            bait_id = baits.get(place_id)
+            if bait_id:
+                block = block_of(kept, place_id)
+                change.update(row.with_(planned_bait_id=bait_id, bait_id=bait_id, block=block))
+    change.update(
+        trip.with_(
+            layout_scheme=kept.scheme["kind"], layout_seed=kept.seed, layout_draw=kept.as_json()
+        )
     )
 
 
@@ -238,19 +249,6 @@ def notes_in_words(snapshot: Snapshot, kept: KeptDraw) -> tuple[str, ...]:
 def _at(ids: Sequence[str], match: re.Match[str]) -> str | None:
     number = int(match[1])
     return ids[number - 1] if 1 <= number <= len(ids) else None
-
-
-def _write(change: Change, kept: KeptDraw, trip_id: str) -> None:
-    """Write the drawn baits into the rounds that are not set yet."""
-    rounds = change.snapshot.rounds(trip_id)
-    for fished in open_rounds(change.snapshot, trip_id):
-        baits = planned_baits(kept, rounds.index(fished) + 1)
-        for row in change.snapshot.sets(fished.id):
-            place_id = row.place_id or ""
-            bait_id = baits.get(place_id)
-            if bait_id:
-                block = block_of(kept, place_id)
-                change.update(row.with_(planned_bait_id=bait_id, bait_id=bait_id, block=block))
 
 
 def extended_draw(snapshot: Snapshot, trip: Trip, nth: int) -> KeptDraw | None:
