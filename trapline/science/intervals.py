@@ -51,7 +51,8 @@ def interval_of_masses(masses: Floats, first: float, step: float) -> Interval:
         before = reached[index - 1] if index else 0.0
         part = (share - before) / (reached[index] - before)
         # Inside a cell the density is a straight line with this slope.
-        tilt = (padded[index + 2] - padded[index]) / (4 * padded[index + 1])
+        density = padded[index + 1]
+        tilt = (padded[index + 2] - padded[index]) / (4 * density) if density > 0 else 0.0
         root = np.sqrt(max((1 - tilt) ** 2 + 4 * tilt * part, 0.0))
         inside = 2 * part / ((1 - tilt) + root)
         ends.append(float(np.exp(first + step * (index + inside - 0.5))))
