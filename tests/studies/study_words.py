@@ -8,6 +8,8 @@ from tests.studies.study_goals import miss_lines, row_text
 Row = dict[str, Any]
 
 MOST_LINES: Final = 60
+_ANIMALS: Final = {"escaped": "escape", "kept": "stay", "stopped": "stay out"}
+_EFFECT_ROWS: Final = ("plan", "place_sd", "traps", "baits")
 _TITLES: Final = {"mean": "means", "poisson": "Poiss.", "quasi": "quasi", "nb": "NB",
                   "t": "t test"}  # fmt: skip
 
@@ -24,7 +26,7 @@ def plain_table(result: Row) -> str:
         lines += _rows(result["coverage"], ("mean", "poisson", "quasi", "nb", "t"))
         lines += _width_lines(result["coverage"])
     if result["effects"]:
-        shown = [row for row in result["effects"] if row["row"] not in ("rounds", "k")]
+        shown = [row for row in result["effects"] if row["row"] in _EFFECT_ROWS]
         lines += ["", "Three or four rounds; rounds differ by 0.4 and places as said (sd of logs):"]
         lines += _rows(shown, ("poisson", "nb"))
     if result["special"]:
@@ -64,9 +66,15 @@ def percent(share: float | None, width: int) -> str:
 
 def _width_lines(rows: Sequence[Row]) -> list[str]:
     shares = [
-        f"{row['width_share']:.2f} at {row['value']} traps" for row in rows if row["row"] == "traps"
+        f"{row['width_share']:.3f} ({row['value']} traps)" for row in rows if row["row"] == "traps"
     ]
-    return [f"Median width over that of quasi-Poisson: {', '.join(shares)}."]
+    return [f"Median width over quasi-Poisson's: {', '.join(shares)}."]
+
+
+def mean_false(rows: Sequence[Row]) -> float:
+    """Return the share of false winners in the cells whose baits are equal."""
+    equal = [row["our_winner"]["wrong"] for row in rows if row["ratio"] == 1]
+    return sum(equal) / len(equal) if equal else 0.0
 
 
 def _special_lines(rows: Sequence[Row]) -> list[str]:
@@ -76,26 +84,32 @@ def _special_lines(rows: Sequence[Row]) -> list[str]:
     lines = [""]
     controls = [row for row in rows if row["kind"] == "control"]
     if controls:
-        lines.append(f"Traps without bait that catch 1/20: ratio {mean('ratio_hit', controls):.1%}"
-                     f", rate {mean('control_hit', controls):.1%} covered.")  # fmt: skip
+        ratio, rate = mean("ratio_hit", controls), mean("control_hit", controls)
+        lines.append(f"Controls that catch 1/20: ratio held in {ratio:.1%}, rate in {rate:.1%}.")
     unequal = [row for row in rows if row["kind"] == "unequal k"]
     if unequal:
         worst = min(row["ratio_hit"] for row in unequal)
-        lines.append("One bait patchy (k 0.5), the other not (k 4): "
-                     f"{mean('ratio_hit', unequal):.1%} covered, worst {worst:.1%}.")  # fmt: skip
+        lines.append("One bait with k 0.5, one with 4: "
+                     f"ratio held in {mean('ratio_hit', unequal):.1%}, worst "
+                     f"cell {worst:.1%}; false winners {mean_false(unequal):.1%}.")  # fmt: skip
+    disturbed = [row for row in rows if row["kind"] == "disturbed"]
+    if disturbed:
+        lines.append(
+            "35 % of bait 1's traps disturbed, 5 % of bait 2's; ratio 1 comes out as (held in)"
+        )
     for treatment in ("left out", "half a soak"):
-        chosen = [row for row in rows if row.get("treatment") == treatment]
-        if chosen:
-            ratios = ", ".join(
-                f"{row['median_ratio']:.2f} ({row['animals']}, {row['ratio_hit']:.0%} covered)"
-                for row in chosen
-            )
-            lines.append(f"35 % of bait 1 disturbed, 5 % of bait 2, {treatment}: ratio {ratios}.")
+        ratios = [
+            f"{row['median_ratio']:.2f} if they {_ANIMALS[row['animals']]} ({row['ratio_hit']:.0%})"
+            for row in disturbed
+            if row["treatment"] == treatment
+        ]
+        if ratios:
+            lines.append(f"  {treatment}: {', '.join(ratios)}")
     return lines
 
 
 def _best_lines(rows: Sequence[Row]) -> list[str]:
-    lines = ["", "Where the chance of being best said 80 to 90 %, that bait was the best in"]
+    lines = ["Where the chance of being best said 80 to 90 %, that bait was the best in"]
     for prior in ("shrinking", "independent"):
         parts = []
         for row in rows:
@@ -112,7 +126,6 @@ def _calibration_lines(rows: Sequence[Row]) -> list[str]:
     least = min(min(row["chi_square_p"], row["ks_p"]) for row in rows)
     inside = sum(row["in_95"] for row in rows) / len(rows)
     return [
-        "",
         f"Truths drawn from the priors: ranks are even in {len(rows) - len(low)} of {len(rows)} "
         f"tests (least p {least:.2g});",
         f"the middle 95 % of the posterior held the truth in {inside:.1%}.",
