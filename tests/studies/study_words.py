@@ -65,10 +65,10 @@ def percent(share: float | None, width: int) -> str:
 
 
 def _width_lines(rows: Sequence[Row]) -> list[str]:
-    shares = [
-        f"{row['width_share']:.3f} ({row['value']} traps)" for row in rows if row["row"] == "traps"
-    ]
-    return [f"Median width over quasi-Poisson's: {', '.join(shares)}."]
+    chosen = [row for row in rows if row["row"] == "traps"]
+    traps = ", ".join(str(row["value"]) for row in chosen)
+    shares = ", ".join(f"{row['width_share']:.3f}" for row in chosen)
+    return [f"Median width over that of quasi-Poisson, {traps} traps a bait: {shares}."]
 
 
 def mean_false(rows: Sequence[Row]) -> float:
