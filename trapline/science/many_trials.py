@@ -9,22 +9,22 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
-from scipy.special import gammaln, ndtr
+from scipy.special import expit, gammaln, ndtr
 
 from trapline.science.bait_model import INDEPENDENT, Floats, Ints, LiftTable, Priors
 from trapline.science.hyper_space import HyperSpace, hyper_space
 from trapline.science.latent_modes import LEAST_SPREAD, Modes, find_modes, make_design
 
 _SPREAD_NODES: Final = 16
-_GRID: Final = 128
-_REACH: Final = 5.0  # of the grid of log rates beyond those of the baits
+_GRID: Final = 64
+_REACH: Final = 6.0  # of the grid of log rates, in standard deviations
+_MODE_STEPS: Final = 20
 _FIRST_STEP: Final = 0.6  # between the points that each trial's curvature is measured from
 _FARTHEST: Final = 2.0  # move towards a trial's mode, in such steps
 _LEAST_BEND: Final = 0.7  # of the prior's own curvature
 _STARS: Final = 2
 _CLOSE: Final = 0.02  # steps of Newton's method that end it
 _CHUNK: Final = 32  # trials at a time: their rows stay in the processor's cache
-_LARGEST_LOG: Final = 300.0
 _TAIL: Final = 0.025
 
 
@@ -119,35 +119,91 @@ def _centres(counts: Floats, priors: Priors) -> Floats:
 
 
 def _by_grids(table: LiftTable, counts: Floats, priors: Priors) -> Judged:
-    """Judge trials of one round: the baits are independent given the spread."""
+    """Judge trials of one round: the baits are independent given the spread.
+
+    Arrays are by trial, node of the spread, bait, and point of the grid.
+    """
     points, weights = np.polynomial.legendre.leggauss(_SPREAD_NODES)
     spread = priors.dispersion_scale * np.tan(np.pi / 4 * (points + 1))
     k = np.maximum(spread, LEAST_SPREAD) ** -2.0
-    n_baits, n_trials = table.n_baits, counts.shape[1]
-    totals = np.stack([counts[table.bait == j].sum(axis=0) for j in range(n_baits)], axis=1)
-    n_rows = np.bincount(table.bait)
-    centre = _centres(counts, priors)
-    logs = np.log((totals + 0.5) / n_rows)
-    low, high = logs.min(axis=1) - _REACH, logs.max(axis=1) + _REACH
-    beta = low[:, None] + (high - low)[:, None] * np.linspace(0.0, 1.0, _GRID)
-    wide = np.log1p(np.exp(beta)[:, None, :] / k[:, None])[:, :, None, :]
-    powers = totals[:, None, :] + n_rows * k[:, None]
-    density = totals[:, None, :, None] * beta[:, None, None, :] - powers[..., None] * wide
-    density -= ((beta - centre[:, None]) ** 2 / (2 * priors.rate_sd**2))[:, None, None, :]
-    peak = density.max(axis=3, keepdims=True)
-    mass = np.exp(density - peak)
+    totals = [counts[table.bait == bait].sum(axis=0) for bait in range(table.n_baits)]
+    rates = _Rates(
+        totals=np.stack(totals, axis=1)[:, None, :, None],
+        n_rows=np.bincount(table.bait)[:, None],
+        k=k[:, None, None],
+        centre=_centres(counts, priors)[:, None, None, None],
+        sd=priors.rate_sd,
+    )
+    first, step = rates.grids()
+    beta = first + step * np.arange(_GRID)
+    logs = rates.log_density(beta)
+    peak = logs.max(axis=3, keepdims=True)
+    mass = np.exp(logs - peak)
     total = mass.sum(axis=3, keepdims=True)
     mass /= total
     terms = gammaln(counts[:, :, None] + k) - gammaln(k) - counts[:, :, None] * np.log(k)
-    evidence = terms.sum(axis=0) + (peak + np.log(total)).sum(axis=(2, 3)) + np.log(weights)
-    below = np.cumsum(mass, axis=3) - mass / 2
-    above = mass @ below.transpose(0, 1, 3, 2)
-    middle = (mass @ beta[:, None, :, None])[..., 0]
-    square = (mass @ (beta**2)[:, None, :, None])[..., 0] - middle**2
-    variance = square[..., :, None] + square[..., None, :]
-    difference = middle[..., :, None] - middle[..., None, :]
-    assert difference.shape == (n_trials, k.size, n_baits, n_baits)
-    return _judged(evidence, above, difference, variance)
+    evidence = (peak + np.log(total * step)).sum(axis=(2, 3)) + np.log(weights)
+    middle = (mass * beta).sum(axis=3)
+    square = (mass * (beta - middle[..., None]) ** 2).sum(axis=3)
+    return _judged(
+        evidence + terms.sum(axis=0),
+        _chances_above(beta, mass, first, step),
+        middle[..., :, None] - middle[..., None, :],
+        square[..., :, None] + square[..., None, :],
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _Rates:
+    """What is known of log rates in one round, for arrays (trial, node, bait, point)."""
+
+    totals: Floats
+    n_rows: Ints
+    k: Floats
+    centre: Floats
+    sd: float
+
+    def log_density(self, beta: Floats) -> Floats:
+        """Return the log density of log rates, up to what depends on the counts alone."""
+        powers = self.totals + self.n_rows * self.k
+        fit = self.totals * beta - powers * np.logaddexp(0.0, beta - np.log(self.k))
+        return np.asarray(fit - (beta - self.centre) ** 2 / (2 * self.sd**2))
+
+    def grids(self) -> tuple[Floats, Floats]:
+        """Return the first point and the step of a grid that holds each density."""
+        powers = self.totals + self.n_rows * self.k
+        mode = np.log((self.totals + 0.5) / self.n_rows) + 0.0 * powers
+        for _ in range(_MODE_STEPS):
+            share = expit(mode - np.log(self.k))
+            bend = powers * share * (1 - share) + self.sd**-2.0
+            slope = self.totals - powers * share - (mode - self.centre) / self.sd**2
+            mode = mode + np.clip(slope / bend, -2.0, 2.0)
+        width, top = bend**-0.5, self.log_density(mode)
+        # Each side by its own fall: a bait that caught nothing has a long lower tail.
+        down, up = (
+            2 * width / np.sqrt(2 * np.maximum(top - self.log_density(mode + side * width), 0.5))
+            for side in (-2.0, 2.0)
+        )
+        first = mode - _REACH * down
+        return first, (mode + _REACH * up - first) / (_GRID - 1)
+
+
+def _chances_above(beta: Floats, mass: Floats, first: Floats, step: Floats) -> Floats:
+    """Return the chance that bait a's log rate is above bait b's, (trial, node, a, b)."""
+    n_baits = mass.shape[2]
+    reached = np.concatenate([np.zeros_like(first), np.cumsum(mass, axis=3)], axis=3)
+    above = np.full((*mass.shape[:3], n_baits), 0.5)
+    for a in range(n_baits):
+        for b in range(a):
+            # Cells of b end half a step beyond its points; in them chance rises evenly.
+            at = (beta[:, :, a] - first[:, :, b]) / step[:, :, b] + 0.5
+            at = np.clip(at, 0.0, _GRID - 1e-9)
+            cell = at.astype(np.int64)
+            low = np.take_along_axis(reached[:, :, b], cell, axis=2)
+            rise = np.take_along_axis(mass[:, :, b], cell, axis=2)
+            above[:, :, a, b] = (mass[:, :, a] * (low + (at - cell) * rise)).sum(axis=2)
+            above[:, :, b, a] = 1.0 - above[:, :, a, b]
+    return above
 
 
 def _by_laplace(table: LiftTable, counts: Floats, priors: Priors) -> Judged:
