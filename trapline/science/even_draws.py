@@ -37,10 +37,14 @@ def sobol_points(n_dims: int, first: int, last: int) -> Floats:
     from scipy.stats.qmc import Sobol
 
     source = Sobol(n_dims, scramble=False)
+    # scipy warns of a first stretch that is no power of 2 long; but for a stretch of one.
+    points = source.random(1)
     if first:
-        source.fast_forward(first)
+        points = source.fast_forward(first - 1).random(last - first)
+    elif last > 1:
+        points = np.concatenate([points, source.random(last - 1)])
     turn = (0.5 + _GOLDEN * np.arange(1, n_dims + 1)) % 1.0
-    return np.asarray((source.random(last - first) + turn) % 1.0)
+    return np.asarray((points + turn) % 1.0)
 
 
 def t_draws(points: Floats, reach: Floats | None = None) -> tuple[Floats, Floats]:
