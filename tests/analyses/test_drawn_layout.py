@@ -11,8 +11,10 @@ from scipy.stats import kruskal
 from tests.made_trips import MadeTrip, make_trip
 from trapline.analyses import drawn_layout
 from trapline.analyses.trip_comparison import CompareChoice, compare_trips
+from trapline.model.bait import Bait
 from trapline.model.kept_draw import KeptDraw
 from trapline.model.trip import Trip
+from trapline.science.pair_tests import PairTests
 from trapline.science.permutation import PermutationResult
 
 THREE = ("fish", "liver", "bread")
@@ -191,3 +193,74 @@ def test_old_bait_and_two_trips_are_beyond_the_draw() -> None:
         made.snapshot.rounds(made.trip_id)[2].with_(trip_id="trip-2"),
     )
     assert permuted(moved).unit != "design"
+
+
+def pairs_of(made: MadeTrip, **values: Any) -> PairTests:
+    choice = CompareChoice(**{"round_ids": made.round_ids, **values})
+    found = compare_trips(made.snapshot, choice).comparison
+    assert found is not None
+    assert found.tests.pairs is not None
+    return found.tests.pairs
+
+
+def pair_by_hand(one: int, other: int, rows: list[int]) -> tuple[int, int]:
+    """Return how many squares that leave the rows of two baits differ as much, and all of them."""
+
+    def h(square: Any) -> float:
+        groups: dict[int, list[float]] = {one: [], other: []}
+        for row in rows:
+            for bait, count in zip(square[row], COUNTS[row], strict=True):
+                if bait in groups:
+                    groups[bait].append(count)
+        return float(kruskal(*groups.values()).statistic)
+
+    def places(square: Any) -> list[list[bool]]:
+        return [[bait in (one, other) for bait in square[row]] for row in rows]
+
+    squares = [square for square in all_squares() if places(square) == places(SQUARE)]
+    return sum(h(square) >= h(SQUARE) - 1e-9 for square in squares), len(squares)
+
+
+@pytest.mark.parametrize("most_listed", [100_000, 5])
+def test_pairs_are_tested_over_the_layouts_that_leave_their_rows(
+    most_listed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(drawn_layout, "MOST_LISTED", most_listed)
+    monkeypatch.setattr(drawn_layout, "N_DRAWN", 500)
+    made = trip()
+    found = pairs_of(made)
+    assert (found.unit, len(found.pairs)) == ("design", 3)
+    for one, other in itertools.combinations(range(3), 2):
+        pair = found.of(THREE[one], THREE[other])
+        assert (pair.n_as_extreme, pair.n_arrangements) == pair_by_hand(one, other, [0, 1, 2])
+        assert pair.exact
+    assert found.note.startswith("With this layout no pair can fall below 0.05")
+    assert found.against_control is None
+    two_rounds = pairs_of(made, round_ids=made.round_ids[:2])
+    pair = two_rounds.of(THREE[0], THREE[1])
+    if most_listed > 5:
+        assert (pair.n_as_extreme, pair.n_arrangements) == pair_by_hand(0, 1, [0, 1])
+    else:  # the third round is left where it was, too
+        assert pair.n_arrangements == 2
+
+
+def test_rounds_fished_before_the_draw_stay_in_the_tests_of_pairs(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(drawn_layout, "MOST_LISTED", 1)
+    monkeypatch.setattr(drawn_layout, "N_DRAWN", 500)
+    # Whoever changes two baits must change them in the first round: nothing is left to change.
+    assert {pair.n_arrangements for pair in pairs_of(trip(n_given=1)).pairs} == {1}
+
+
+def test_each_bait_is_tested_against_the_control_over_the_layouts() -> None:
+    made = trip()
+    baits = [made.snapshot.need(Bait, bait_id) for bait_id in made.bait_ids]
+    made = made.with_rows(baits[2].with_(is_control=True))
+    against = pairs_of(made).against_control
+    assert against is not None
+    assert [(test.bait, test.control) for test in against] == [
+        ("fish", "bread"),
+        ("liver", "bread"),
+    ]
+    assert {(test.n_arrangements, test.exact) for test in against} == {(12, True)}
