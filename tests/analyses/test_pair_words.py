@@ -77,7 +77,7 @@ def test_what_the_model_has_no_effect_of_gets_no_sentence() -> None:
     (line,) = spread_lines(spreads)
     assert line == (
         "Patchiness: traps with the same bait differ by 50 % (10 to 100 %) more than chance alone "
-        "makes them (k = 4.0, 1.0 to over 100)."
+        "makes them (k\u00a0=\u00a04.0, 1.0 to over 100)."
     )
     assert spread_lines(None) == ()
 

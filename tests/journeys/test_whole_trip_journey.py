@@ -156,8 +156,8 @@ def compare(board: Keyboard) -> None:
     # 167 of the four rounds before; 3 + 0 + 2 + 2 + 4 + 6 + 2 + 0 + 5 of this morning.
     assert sum(int(line.catch) for line in lines) == 167 + 24
     n_before = {line.bait: int(line.n_counted) for line in lines}
-    assert page.headline.text()
-    assert page.verdict.text()
+    assert page.card.headline.text()
+    assert page.card.verdict.text()
     # Disturbed traps count as well: one of the second night, and P5 of this morning.
     box = page.panel.boxes["disturbed"]
     board.press((Key.Key_D, ALT))

@@ -57,19 +57,19 @@ def window_of(page: ComparePage) -> MainWindow:
 
 def test_the_verdict_stands_on_top_in_plain_words(opened: Opener) -> None:
     page = opened(trial())
-    assert page.headline.text() == "Fish is the winner"
-    assert page.verdict.text().startswith("Fish is the winner: it beats liver")
-    assert page.test.text().startswith("Exact test, the baits of traps dealt out again")
-    assert page.verdict.isVisible()
+    assert page.card.headline.text() == "Fish is the winner"
+    assert page.card.verdict.text().startswith("Fish is the winner: it beats liver")
+    assert page.card.verdict.isVisible()
 
 
 def test_the_table_has_a_row_for_each_bait(opened: Opener) -> None:
     page = opened(trial())
     first, second = cells(page)
-    assert first[:5] == ["fish", "3", "3", "24", "72.0"]
-    assert first[6] == "reference"
-    assert second[:5] == ["liver", "3", "3", "3", "72.0"]
-    assert "to" in second[6]
+    assert first[:4] == ["fish", "3 of 3", "24", "72.0"]
+    assert first[5:7] == ["reference", "–"]
+    assert second[:4] == ["liver", "3 of 3", "3", "72.0"]
+    assert "to" in second[5]
+    assert second[6] == "under 1 %"
     assert first[8] == "0 of 3"
 
 
@@ -79,10 +79,10 @@ def test_a_switch_shows_at_once_that_the_verdict_hangs_on_it(opened: Opener) -> 
     assert "5 trap sets: the verdict changes: fish would" in note.text()
     assert note.property("role") == "warning"
     assert page.panel.boxes["disturbed"].accessibleDescription() == note.text()
-    before = page.headline.text()
+    before = page.card.headline.text()
     page.panel.boxes["disturbed"].click()
-    assert page.headline.text() != before
-    assert cells(page)[0][2] == "6"
+    assert page.card.headline.text() != before
+    assert cells(page)[0][1] == "6 of 6"
 
 
 def test_half_a_soak_can_be_chosen_only_where_disturbed_traps_count(opened: Opener) -> None:
@@ -91,17 +91,17 @@ def test_half_a_soak_can_be_chosen_only_where_disturbed_traps_count(opened: Open
     assert not boxes["half_soak"].isEnabled()
     boxes["disturbed"].click()
     assert boxes["half_soak"].isEnabled()
-    assert cells(page)[0][4] == "144.0"
+    assert cells(page)[0][3] == "144.0"
     boxes["half_soak"].click()
-    assert cells(page)[0][4] == "84.0"
-    assert "Half the soak counts: P3, round 1" in page.left_out.toPlainText()
+    assert cells(page)[0][3] == "84.0"
+    assert "Half the soak counts: P3, round 1" in page.tabs.left_out.toPlainText()
 
 
 def test_what_is_left_out_is_listed_with_its_reason(opened: Opener) -> None:
     page = opened(disturbed())
-    text = page.left_out.toPlainText()
+    text = page.tabs.left_out.toPlainText()
     assert "5 disturbed, left out of a comparison: P3, round 1 (fish)" in text
-    assert page.tabs.tabText(2) == "Left out and cautions (5)"
+    assert page.tabs.tabText(page.tabs.indexOf(page.tabs.left_out)) == "Left out and cautions (5)"
 
 
 def test_rounds_are_ticked_and_can_be_left_out(opened: Opener) -> None:
@@ -110,12 +110,12 @@ def test_rounds_are_ticked_and_can_be_left_out(opened: Opener) -> None:
     trip = tree.topLevelItem(0)
     assert trip is not None
     assert page.panel.round_ids() == ("round-1", "round-2")
-    assert cells(page)[0][1] == "6"
+    assert cells(page)[0][1] == "6 of 6"
     second = trip.child(1)
     assert second is not None
     second.setCheckState(0, Qt.CheckState.Unchecked)
     assert page.panel.round_ids() == ("round-1",)
-    assert cells(page)[0][1] == "3"
+    assert cells(page)[0][1] == "3 of 3"
     assert trip.checkState(0) == Qt.CheckState.PartiallyChecked
 
 
@@ -135,8 +135,8 @@ def test_another_trip_can_be_taken_in(opened: Opener) -> None:
     assert other.text(0) == "Summer trial"
     other.setCheckState(0, Qt.CheckState.Checked)
     assert page.panel.round_ids() == ("round-1", "round-2")
-    assert cells(page)[0][1] == "6"
-    assert "2 trips are taken together" in page.left_out.toPlainText()
+    assert cells(page)[0][1] == "6 of 6"
+    assert "in 2 rounds of 2 trips" in page.card.verdict.text()
 
 
 def test_the_reference_bait_can_be_changed(opened: Opener) -> None:
@@ -144,7 +144,7 @@ def test_the_reference_bait_can_be_changed(opened: Opener) -> None:
     box = page.panel.reference
     box.setCurrentIndex(box.findText("liver"))
     box.activated.emit(box.currentIndex())
-    assert [row[6] == "reference" for row in cells(page)] == [False, True]
+    assert [row[5] == "reference" for row in cells(page)] == [False, True]
 
 
 def test_a_choice_stays_when_something_is_changed_and_goes_with_the_trip(opened: Opener) -> None:
@@ -158,12 +158,12 @@ def test_a_choice_stays_when_something_is_changed_and_goes_with_the_trip(opened:
 
 def test_the_places_are_ranked_and_go_together_with_the_map(opened: Opener) -> None:
     page = opened(trial())
-    page.tabs.setCurrentWidget(page.places)
-    rows = page.places.table.grid.rows
+    page.tabs.setCurrentWidget(page.tabs.places)
+    rows = page.tabs.places.table.grid.rows
     assert [row.place for row in rows[:3]] == ["P1", "P5", "P3"]
-    page.places.table.selectRow(1)
-    assert set(page.places.canvas.picture.selected) == {"place-4"}
-    assert "owe its catch to its bait" in page.places.caution.text()
+    page.tabs.places.table.selectRow(1)
+    assert set(page.tabs.places.canvas.picture.selected) == {"place-4"}
+    assert "owe its catch to its bait" in page.tabs.places.caution.text()
 
 
 def test_a_planned_trip_names_the_next_step(opened: Opener) -> None:
@@ -181,8 +181,8 @@ def test_nothing_ticked_is_a_sentence_and_no_crash(opened: Opener) -> None:
     trip = page.panel.rounds.topLevelItem(0)
     assert trip is not None
     trip.setCheckState(0, Qt.CheckState.Unchecked)
-    assert page.headline.text() == "Nothing to compare yet"
-    assert "No trap of these rounds was set yet" in page.verdict.text()
+    assert page.card.headline.text() == "Nothing to compare yet"
+    assert "No trap of these rounds was set yet" in page.card.verdict.text()
     assert cells(page) == []
     page.grab()
 
@@ -192,7 +192,7 @@ def test_there_is_one_primary_button_and_it_goes_on_to_the_summary(opened: Opene
     buttons = page.findChildren(QPushButton)
     assert [b.text() for b in buttons if b.isDefault() and b.isVisible()] == ["Trip summary"]
     assert [b.text() for b in buttons if b.autoDefault() and not b.isDefault()] == []
-    page.next_button.click()
+    page.card.next_button.click()
     assert window_of(page).page.title == "Summary"
 
 
@@ -225,7 +225,7 @@ def test_the_work_is_done_beside_the_window_and_only_the_latest_counts(
         for _ in range(3):
             page.panel.boxes["disturbed"].click()
         assert page.panel.boxes["disturbed"].isChecked()
-        qtbot.waitUntil(lambda: bool(cells(page)) and cells(page)[0][2] == "6", timeout=20_000)
+        qtbot.waitUntil(lambda: bool(cells(page)) and cells(page)[0][1] == "6 of 6", timeout=20_000)
     finally:
         window.tasks.stop()
         window.tasks = None

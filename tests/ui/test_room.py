@@ -98,9 +98,9 @@ def test_the_comparison_shows_every_bait_and_a_chart_that_can_be_read(
     for box in page.panel.boxes.values():
         assert box.width() >= box.sizeHint().width(), box.text()
     # matplotlib warns when axes collapse; a warning is an error here.
-    page.chart.grab()
-    rows = len(table.grid.rows)
-    assert page.chart.height() >= 26 * rows * (SCREEN_THEMES[theme].window_font_pt or 10.0) / 10.0
+    page.tabs.chart.grab()
+    rows, letters_pt = len(table.grid.rows), SCREEN_THEMES[theme].window_font_pt or 10.0
+    assert page.tabs.chart.height() >= 26 * rows * letters_pt / 10.0
 
 
 @pytest.mark.parametrize("theme", SCREEN_THEMES)
@@ -176,7 +176,7 @@ def test_long_names_are_shortened_and_do_not_widen_the_window(opened: Opener, th
     assert len(button.shown()) < len(button.text())
     compared = page_of(window, 3)
     assert isinstance(compared, ComparePage)
-    assert compared.headline.shown().endswith("settled")
+    assert compared.card.headline.shown().endswith("settled")
 
 
 def test_a_moment_is_shown_whole_in_large_letters(opened: Opener) -> None:

@@ -96,12 +96,10 @@ def spread_lines(spreads: Spreads | None) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> for line in spread_lines(Spreads(
+    >>> lines = spread_lines(Spreads(
     ...     Interval(0.55, 0.14, 1.05), Interval(3.31, 0.907, 51.0),
-    ...     rounds=Interval(0.35, 0.04, 1.11))):
-    ...     print(line)
-    Patchiness: traps with the same bait in the same round differ by 55 % (14 to 105 %) \
-more than chance alone makes them (k = 3.3, 0.91 to 51).
+    ...     rounds=Interval(0.35, 0.04, 1.11)))
+    >>> print(lines[1])
     Rounds: a good one (one in six) gives 1.4 times (1.0 to 3.0) the catch of a usual one.
     """
     return tuple(_spread_lines(spreads)) if spreads is not None else ()
@@ -111,11 +109,10 @@ def _spread_lines(spreads: Spreads) -> Iterator[str]:
     spread, k = spreads.spread, spreads.dispersion_k
     beside = [name for name, part in (("place", spreads.places), ("round", spreads.rounds)) if part]
     where = f" in the same {' and '.join(beside)}" if beside else ""
-    high = f"{_two(k.high)}" if k.high < _FAR else f"over {_FAR:g}"
     yield (
         f"Patchiness: traps with the same bait{where} differ by {100 * spread.median:.0f} % "
         f"({100 * spread.low:.0f} to {100 * spread.high:.0f} %) more than chance alone makes them "
-        f"(k = {_two(k.median) if k.median < _FAR else f'over {_FAR:g}'}, {_two(k.low)} to {high})."
+        f"(k\u00a0=\u00a0{_k(k.median)}, {_two(k.low)} to {_k(k.high)})."
     )
     for caption, part in (
         ("Rounds", spreads.rounds), ("Places", spreads.places), ("Trips", spreads.trips)
@@ -144,6 +141,10 @@ def _times(log_sd: Interval) -> str:
     """Return a standard deviation of logs as a factor, with its interval."""
     median, low, high = (math.exp(v) for v in (log_sd.median, log_sd.low, log_sd.high))
     return f"{median:.1f} times ({low:.1f} to {high:.1f})"
+
+
+def _k(dispersion_k: float) -> str:
+    return _two(dispersion_k) if dispersion_k < _FAR else f"over {_FAR:g}"
 
 
 def _two(value: float) -> str:

@@ -70,19 +70,27 @@ def forest_chart(
     rows: Sequence[RatioRow], reference: str, theme: Theme, *, title: str = ""
 ) -> Figure:
     """Return the chart of the ratios to the reference bait, on a logarithmic axis."""
+    figure, axes = ratio_axes(rows, theme, title=title)
+    axes.set_xlabel(f"times the catch of {plain(reference)} (median, 95 % interval)")
+    return figure
+
+
+def ratio_axes(
+    rows: Sequence[RatioRow], theme: Theme, *, title: str = "", missing: str = "no lift counts"
+) -> tuple[Figure, Axes]:
+    """Return a chart with a row for each ratio, `missing` where there is none, and its axes."""
     figure, axes = _empty(theme, len(rows), title)
     low, high = _ratio_limits(rows)
     axes.set_xscale("log")
     axes.set_xlim(low, high)
     axes.axvline(1.0, color=theme.text, linewidth=1.0 * theme.line_scale, zorder=1)
     for row, ratio in enumerate(rows):
-        _paint_ratio(axes, row, ratio, theme, low, high)
+        _paint_ratio(axes, row, ratio, theme, low, high, missing)
     _name_rows(axes, [row.bait for row in rows], theme)
     axes.xaxis.set_major_locator(FixedLocator([t for t in RATIO_TICKS if low <= t <= high]))
     axes.xaxis.set_minor_locator(NullLocator())
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
-    axes.set_xlabel(f"times the catch of {_plain(reference)} (median, 95 % interval)")
-    return figure
+    return figure, axes
 
 
 def _letters_pt(theme: Theme, share: float = 1.0) -> float:
@@ -91,7 +99,7 @@ def _letters_pt(theme: Theme, share: float = 1.0) -> float:
     return _LETTERS_PT * share * grown
 
 
-def _plain(text: str) -> str:
+def plain(text: str) -> str:
     """Return a name that matplotlib takes as it is: a pair of $ would be mathematics to it."""
     return text.replace("$", r"\$")
 
@@ -103,7 +111,7 @@ def _empty(theme: Theme, n_rows: int, title: str) -> tuple[Figure, Axes]:
     axes.set_facecolor(theme.panel)
     if title:
         axes.set_title(
-            _plain(title), loc="left", color=theme.text, fontsize=_letters_pt(theme, 1.1),
+            plain(title), loc="left", color=theme.text, fontsize=_letters_pt(theme, 1.1),
             weight="bold",
         )  # fmt: skip
     for side, spine in axes.spines.items():
@@ -121,7 +129,7 @@ def _empty(theme: Theme, n_rows: int, title: str) -> tuple[Figure, Axes]:
 def _name_rows(axes: Axes, names: Sequence[str], theme: Theme) -> None:
     """Write the baits at the left, the first on top, with a thin line between two."""
     axes.set_ylim(max(len(names), 1) - 0.5, -0.5)
-    axes.set_yticks(range(len(names)), [_plain(name) for name in names])
+    axes.set_yticks(range(len(names)), [plain(name) for name in names])
     for row in range(1, len(names)):
         axes.axhline(row - 0.5, color=theme.border, linewidth=0.6, zorder=0)
 
@@ -219,10 +227,10 @@ def _legend(columns: Sequence[BaitColumn], theme: Theme) -> list[Line2D]:
         for one in column.left_out:
             (unseen if one.rate_per_24h is None else shown)[one.why] += 1
     for why, n in sorted(shown.items()):
-        made.append(Line2D([], [], label=f"{n} × {_plain(why)}", **_crossing(theme)))
+        made.append(Line2D([], [], label=f"{n} × {plain(why)}", **_crossing(theme)))
     for why, n in sorted(unseen.items()):
         # Nothing to draw: no catch or no soak, so no rate.
-        made.append(Line2D([], [], linestyle="none", label=f"{n} × {_plain(why)} (not drawn)"))
+        made.append(Line2D([], [], linestyle="none", label=f"{n} × {plain(why)} (not drawn)"))
     return made
 
 
@@ -253,11 +261,11 @@ def _ratio_limits(rows: Sequence[RatioRow]) -> tuple[float, float]:
 
 
 def _paint_ratio(
-    axes: Axes, row: int, ratio: RatioRow, theme: Theme, low: float, high: float
+    axes: Axes, row: int, ratio: RatioRow, theme: Theme, low: float, high: float, missing: str
 ) -> None:
     if ratio.ratio is None:
         axes.text(
-            1.0, row, "  no lift counts", va="center", fontsize=_letters_pt(theme),
+            1.0, row, f"  {missing}", va="center", fontsize=_letters_pt(theme),
             color=theme.muted,
         )  # fmt: skip
         return

@@ -16,6 +16,7 @@ from trapline.science.intervals import Interval
 if TYPE_CHECKING:
     # Its shape is read; what it is computed with is not needed here.
     from trapline.analyses.bait_comparison import BaitComparison
+    from trapline.analyses.trip_comparison import TripComparison
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +47,16 @@ class RatioRow:
     colour: str
     mark: str
     ratio: Interval | None
+
+
+@dataclass(frozen=True, slots=True)
+class TripsForest:
+    """How many times as much as another a bait caught: on each trip, and over all of them."""
+
+    bait: str
+    other: str
+    trips: tuple[RatioRow, ...]
+    together: RatioRow
 
 
 Looks = Mapping[str, tuple[str, str]]
@@ -104,3 +115,24 @@ def ratio_rows(comparison: "BaitComparison", baits: Sequence[Bait] = ()) -> tupl
     """Return the ratios of a comparison to its reference; none where there are none."""
     looks = bait_looks([bait.bait for bait in comparison.baits], baits)
     return tuple(RatioRow(row.bait, *looks[row.bait], row.ratio) for row in comparison.ratios or ())
+
+
+def trips_forest(
+    found: "TripComparison", bait: str, other: str, baits: Sequence[Bait] = ()
+) -> TripsForest | None:
+    """Return the ratio of two baits trip by trip; None where there are not several trips."""
+    comparison = found.comparison
+    compared = comparison.compared if comparison else None
+    if comparison is None or compared is None or not found.by_trip:
+        return None
+    if not {bait, other} <= set(compared.names):
+        return None
+    colour, mark = bait_looks([one.bait for one in comparison.baits], baits)[bait]
+    return TripsForest(
+        bait,
+        other,
+        tuple(
+            RatioRow(one.trip, colour, mark, one.ratios.get((bait, other))) for one in found.by_trip
+        ),
+        RatioRow("all trips together", colour, mark, compared.ratio(bait, other)),
+    )

@@ -73,6 +73,11 @@ QDateEdit:focus, QTimeEdit:focus, QDateTimeEdit:focus, QComboBox:focus {
   border: 2px solid $accent; padding: 2px 5px; }
 QLineEdit[invalid="true"], QPlainTextEdit[invalid="true"], QComboBox[invalid="true"] {
   border: 2px solid $bad; padding: 2px 5px; }
+QAbstractSpinBox QLineEdit, QAbstractSpinBox QLineEdit:focus { border: none; padding: 0; }
+QAbstractSpinBox::up-button, QAbstractSpinBox::down-button { border: none; background: none;
+  width: 22px; }
+QAbstractSpinBox::up-arrow { image: url("$up_arrow"); width: 8px; height: 8px; }
+QAbstractSpinBox::down-arrow { image: url("$down_arrow"); width: 8px; height: 8px; }
 QCheckBox { spacing: 8px; }
 QCheckBox::indicator, QTreeView::indicator { width: 14px; height: 14px;
   border: ${line}px solid $control_border; border-radius: 3px; background: $panel; }
@@ -126,6 +131,7 @@ def style_sheet(theme: "Theme") -> str:
         numeral=round(letters * 3.2),
         greyed=mixed(theme.text, theme.window, GREYED),
         # Pictures by path, as a style sheet takes no others; the arrow's grey suits every theme.
+        up_arrow=(pictures / "up_arrow.svg").as_posix(),
         down_arrow=(pictures / "down_arrow.svg").as_posix(),
         tick=(pictures / ("tick_dark.svg" if theme.is_dark else "tick_light.svg")).as_posix(),
         accent_hover=mixed(theme.accent, theme.text, 0.2),

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     # They bring numpy: the window stands before it is needed.
     from trapline.analyses.plume_check import PlumeCheck
     from trapline.analyses.spacing_check import SpacingCheck
+    from trapline.analyses.trip_comparison import TripComparison
 
 EMPTY = Snapshot({})
 
@@ -55,6 +56,8 @@ class Session(QObject):
         self.trip_id: str | None = None
         self.round_id: str | None = None
         self.selection: tuple[str, ...] = ()
+        # What was compared last, and in which snapshot: it is printed as it was shown.
+        self.compared: tuple[Snapshot, TripComparison] | None = None
         self._checks: tuple[Snapshot, str, SpacingCheck, PlumeCheck] | None = None
 
     # Opening
@@ -94,6 +97,7 @@ class Session(QObject):
         finally:
             project.close()
         self.snapshot, self.trip_id, self.round_id, self.selection = EMPTY, None, None, ()
+        self.compared = None
         self._checks = None
         self.project_opened.emit(None)
 

@@ -40,6 +40,40 @@ Food: cook crayfish and crab through, never eat them raw, and heed local advisor
 toxins and contaminants.
 """
 
+TRUST = """\
+What the verdict is made of
+
+Each catch is taken as a draw from a negative binomial: chance as with dice, and beyond it
+patchiness (k; small k is patchy). Its mean is the bait's rate, times the soak, times a round
+good or bad for all, times a place good or bad for all; over several trips also the trip, and
+how much baits change from trip to trip. All of these are estimated together from your lifts,
+and everything that fits them counts by how well it fits. A rate is what you would get over
+the places and rounds that you fished.
+
+Twice the soak is not taken for twice the catch: unless all soaks are alike, how the catch
+grows with the soak is estimated too, from less than in step to a little more.
+
+Before any lift something has to be assumed. Two ways are used, each for what it does best:
+- independent: every bait by itself, within a factor of about twenty of the trip's mean; a trap
+  without bait lower and wider. Rates, ratios, intervals and the verdict rest on it.
+- shrinking: baits as alike until the lifts say otherwise. The chance of being best rests on
+  it, because the best-looking of several baits has often been lucky.
+Where the assumption matters, the verdict says so.
+
+A winner beats each other bait with a chance of at least 97.5 %, or of the trip's threshold if
+that is higher. From 80 % a bait leads. Below, no clear difference is known, which does not
+make the baits equal. Traps without bait can never win.
+
+The test stands beside the verdict and does not decide it. It deals the baits out again the way
+they were dealt (the fair order drawn again, or whole bait histories over the places), and
+counts how often the differences come out as large as yours by chance alone.
+
+What it does not know: bait that is stolen, traps that draw from each other, animals that were
+caught before. What is found holds for this water and season.
+
+How often it is right, in simulated trials:
+"""
+
 
 class HelpCommands(Handler):
     """The Help menu."""
@@ -85,3 +119,9 @@ class HelpCommands(Handler):
             "About",
             f"trapline {__version__}\nA log for bait trials with traps.\n\n{licence}",
         )
+
+    def on_trust(self) -> None:
+        """What the verdict is made of, and how often it was right in simulated trials."""
+        table = shipped_folder("resources") / "study" / "verdict_study.txt"
+        text = f"{TRUST}\n{table.read_text(encoding='utf-8')}"
+        show_text(self.window, "How far to trust the verdict", text, fixed=True)

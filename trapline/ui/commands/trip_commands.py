@@ -1,15 +1,27 @@
 """Trips, rounds and places: the commands that open a dialog, and those that need none."""
 
+from concurrent.futures import Future
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from trapline.actions.next_fair_round import plan_fair_round, propose_fair_round
 from trapline.actions.trips import delete_round, delete_trip, next_round
-from trapline.errors import InvalidValue
+from trapline.errors import InvalidValue, TraplineError
+from trapline.model.kept_draw import KeptDraw
+from trapline.ui.background import Background
 from trapline.ui.commands.handler import Handler
 from trapline.ui.dialogs import question
+
+if TYPE_CHECKING:
+    from trapline.ui.window import MainWindow
 
 
 class TripCommands(Handler):
     """The Trip menu, and what brings places into a trip."""
+
+    def __init__(self, window: "MainWindow") -> None:
+        super().__init__(window)
+        self._background = Background(window)
 
     def on_new_trip(self) -> None:
         """Ask where, when and by which rules, and start the trip."""
@@ -40,6 +52,35 @@ class TripCommands(Handler):
         if fished is not None:
             day = f" for {fished.set_on}" if fished.set_on else ""
             self.session.informed.emit(f"Round {fished.number} is planned{day}.")
+
+    def on_plan_round(self) -> None:
+        """Plan the next round with a fair draw that goes on, and show who goes where."""
+        snapshot, trip_id = self.session.snapshot, self.session.trip_id
+        if trip_id is None:
+            return
+
+        def take(done: "Future[KeptDraw]") -> None:
+            try:
+                kept = done.result()
+            except TraplineError as problem:
+                self.session.failed.emit(problem)
+                return
+            if self.session.trip_id == trip_id:
+                self._plan_round(trip_id, kept)
+
+        # A draw over a whole line of many places takes some seconds.
+        self._background.run(lambda: propose_fair_round(snapshot, trip_id), take)
+
+    def _plan_round(self, trip_id: str, kept: KeptDraw) -> None:
+        done = self.session.do(plan_fair_round, trip_id, kept)
+        if done is None:
+            return
+        self.session.choose_round(None)
+        fished = self.session.round
+        if fished is not None:
+            is_new = "is planned" if done.rows else "was planned already"
+            self.session.informed.emit(f"Round {fished.number} {is_new}, by the fair draw.")
+        self.window.show_page(1)
 
     def on_fair_order(self) -> None:
         """Draw which bait hangs where."""

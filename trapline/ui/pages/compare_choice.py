@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
+    QDoubleSpinBox,
     QLabel,
     QTreeWidget,
     QTreeWidgetItem,
@@ -34,6 +35,15 @@ LEFT_OUT = {
     "without_dropped_back": ("Dropped bac&k at the lift", "Animals that were seen to escape"),
 }
 
+# How the catch is taken to grow with the soak, by the switch that says so.
+SOAKS = {
+    "": "As usual, less than in step",
+    "linear_soak": "In step with the soak",
+    "saturating_soak": "Levels off",
+}
+_IN_STEP_NAMES = {"": "As usual", "linear_soak": "In step", "saturating_soak": "Levelling off"}
+USUAL_FACTOR = 2.0
+
 
 @dataclass(frozen=True)
 class Ticked:
@@ -59,8 +69,31 @@ class CompareChoicePanel(QWidget):
         self.rounds.setMinimumHeight(84)
         self.reference = QComboBox()
         self.reference.setAccessibleName("Reference bait")
+        self.soak = QComboBox()
+        self.soak.setAccessibleName("How the catch grows with the soak")
+        for name, text in SOAKS.items():
+            self.soak.addItem(text, name)
+        self.factor = QDoubleSpinBox()
+        self.factor.setAccessibleName("Times as much as the reference")
+        self.factor.setToolTip(
+            "The table tells the chance that a bait catches so many times as much"
+        )
+        self.factor.setRange(1.1, 20.0)
+        self.factor.setDecimals(1)
+        self.factor.setSingleStep(0.5)
+        self.factor.setSuffix(" times")
+        self.factor.lineEdit().setTextMargins(6, 0, 0, 0)
+        self.factor.setKeyboardTracking(False)  # not with every digit that is typed
+        self.factor.setValue(USUAL_FACTOR)
         self.boxes: dict[str, QCheckBox] = {}
         self.notes: dict[str, QLabel] = {}
+        self._arrange()
+        self.rounds.itemChanged.connect(self._on_item_changed)
+        self.reference.activated.connect(lambda _: self.changed.emit())
+        self.soak.activated.connect(lambda _: self.changed.emit())
+        self.factor.valueChanged.connect(lambda _: self.changed.emit())
+
+    def _arrange(self) -> None:
         layout = QVBoxLayout(self)
         layout.setContentsMargins(12, 8, 8, 10)
         layout.setSpacing(3)
@@ -69,26 +102,27 @@ class CompareChoicePanel(QWidget):
         layout.addSpacing(4)
         layout.addWidget(_heading("Reference b&ait", self.reference))
         layout.addWidget(self.reference)
+        layout.addWidget(_heading("Chance to beat it b&y", self.factor))
+        layout.addWidget(self.factor)
         layout.addSpacing(4)
         for heading, switches in (("Count as well", COUNTED), ("Leave out", LEFT_OUT)):
             layout.addWidget(_heading(heading, None))
             for name, (text, tip) in switches.items():
                 self._add_switch(layout, name, text, tip)
+        layout.addSpacing(4)
+        layout.addWidget(_heading("Catch &grows with the soak", self.soak))
+        layout.addWidget(self.soak)
+        self.notes["soak"] = _note(indent=0)
+        layout.addWidget(self.notes["soak"])
         never = QLabel("Lost, not lifted and not counted traps never count.")
         never.setWordWrap(True)
         set_role(never, "note")
         layout.addWidget(never)
-        self.rounds.itemChanged.connect(self._on_item_changed)
-        self.reference.activated.connect(lambda _: self.changed.emit())
 
     def _add_switch(self, layout: QVBoxLayout, name: str, text: str, tip: str) -> None:
         box = QCheckBox(text)
         box.setToolTip(tip)
-        note = QLabel()
-        note.setTextFormat(Qt.TextFormat.PlainText)
-        note.setWordWrap(True)
-        note.setIndent(22)
-        set_role(note, "note")
+        note = _note(indent=22)
         box.toggled.connect(self._on_switched)
         self.boxes[name], self.notes[name] = box, note
         layout.addWidget(box)
@@ -109,11 +143,18 @@ class CompareChoicePanel(QWidget):
                 box.blockSignals(True)
                 box.setChecked(False)
                 box.blockSignals(False)
+            self.soak.setCurrentIndex(0)
+            self.factor.blockSignals(True)
+            self.factor.setValue(USUAL_FACTOR)
+            self.factor.blockSignals(False)
         self._enable()
 
     def ticked(self) -> Ticked:
         """Return what is chosen."""
-        switches = {name: box.isChecked() for name, box in self.boxes.items()}
+        switches: dict[str, Any] = {name: box.isChecked() for name, box in self.boxes.items()}
+        if self.soak.currentData():
+            switches[self.soak.currentData()] = True
+        switches["factor"] = self.factor.value()
         return Ticked(self.round_ids(), self.reference.currentData(), switches)
 
     def round_ids(self) -> tuple[str, ...]:
@@ -129,13 +170,32 @@ class CompareChoicePanel(QWidget):
 
     def show_switches(self, switches: "Iterable[Switch]") -> None:
         """Write under each switch whether the verdict depends on it."""
+        soaks = []
         for switch in switches:
-            note = self.notes[switch.name]
+            if switch.name in SOAKS:
+                soaks.append(switch)
+                continue
             about = f"{switch.n_sets} trap sets: " if switch.n_sets > 1 else (
                 "1 trap set: " if switch.n_sets else "")  # fmt: skip
-            note.setText(about + switch.words)
-            set_role(note, "warning" if switch.changes else "note")
-            self.boxes[switch.name].setAccessibleDescription(note.text())
+            self._say(switch.name, self.boxes[switch.name], about + switch.words, switch.changes)
+        if soaks:
+            # Where one of them is chosen, turning it over is what is usual.
+            matter = [one for one in soaks if one.n_sets]
+            texts = [
+                f"{_IN_STEP_NAMES['' if one.is_on else one.name]}: {one.words}" for one in matter
+            ] or [soaks[0].words]
+            self._say("soak", self.soak, "\n".join(texts), any(one.changes for one in matter))
+
+    def show_unknown(self, words: str) -> None:
+        """Write under each switch that it is not known yet whether the verdict depends on it."""
+        for name, box in (*self.boxes.items(), ("soak", self.soak)):
+            self._say(name, box, words, None)
+
+    def _say(self, name: str, box: QWidget, text: str, changes: bool | None) -> None:
+        note = self.notes[name]
+        note.setText(text)
+        set_role(note, "warning" if changes else "note")
+        box.setAccessibleDescription(text)
 
     def _fill_rounds(self, snapshot: Snapshot, shown: Trip, checked: set[str]) -> None:
         tree = self.rounds
@@ -177,6 +237,15 @@ class CompareChoicePanel(QWidget):
         # A trip's own tick follows those of its rounds: only theirs are listened to.
         if item.parent() is not None:
             self.changed.emit()
+
+
+def _note(indent: int) -> QLabel:
+    note = QLabel()
+    note.setTextFormat(Qt.TextFormat.PlainText)
+    note.setWordWrap(True)
+    note.setIndent(indent)
+    set_role(note, "note")
+    return note
 
 
 def _heading(text: str, buddy: QWidget | None) -> QLabel:

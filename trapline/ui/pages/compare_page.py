@@ -1,62 +1,58 @@
 """Compare: what may be concluded about the baits, what not, and what would settle it."""
 
-from collections.abc import Sequence
+from collections.abc import Callable
 from concurrent.futures import Future
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QSize, Qt
-from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
-    QHBoxLayout,
-    QLabel,
-    QPlainTextEdit,
-    QPushButton,
     QScrollArea,
     QSplitter,
     QStackedLayout,
-    QTabWidget,
     QVBoxLayout,
     QWidget,
 )
 
-from trapline.drawing.chart_canvas import ChartCanvas, MakeFigure
-from trapline.drawing.icons import mark_icon
-from trapline.drawing.theme import Theme, set_role
+from trapline.drawing.theme import Theme
 from trapline.errors import TraplineError
 from trapline.model.bait import Bait
-from trapline.model.snapshot import Snapshot
-from trapline.model.trip import Trip
-from trapline.ui.background import Background
-from trapline.ui.pages.compare_choice import CompareChoicePanel, Ticked
-from trapline.ui.pages.compare_places import PlacesPanel
+from trapline.ui.background import Background, Tell
+from trapline.ui.pages.compare_choice import CompareChoicePanel
+from trapline.ui.pages.compare_stages import (
+    Answer,
+    Stage,
+    first_answer,
+    settled_answer,
+    tested_answer,
+)
+from trapline.ui.pages.compare_tabs import CompareTabs
 from trapline.ui.pages.empty_page import EmptyPage
 from trapline.ui.pages.page import Page
-from trapline.ui.pages.short_words import ShortLabel
+from trapline.ui.pages.verdict_card import VerdictCard
 from trapline.ui.session import Session
-from trapline.ui.tables.grid import Column, GridView
+from trapline.ui.tables.bait_table import BaitTable
 
 if TYPE_CHECKING:
     # The statistics bring scipy along: they are imported when something is compared.
-    from trapline.analyses.comparison_words import BaitLine
-    from trapline.analyses.place_catch import PlaceCatches
     from trapline.analyses.trip_comparison import TripComparison
-    from trapline.drawing.chart_content import BaitColumn, RatioRow
 
-
-# A table of more baits than these scrolls.
-_MOST_ROWS = 6
-
-
-@dataclass(frozen=True)
-class _Answer:
-    """What was worked out beside the window."""
-
-    snapshot: Snapshot
-    comparison: "TripComparison"
-    places: "PlaceCatches"
-    noun: str
+_COMPARING: Final = "Comparing…"
+# By how far the answer has come: what is worked out next, and what is said when it is not.
+_NEXT: Final[dict[Stage, tuple[str, str]]] = {
+    "first look": (
+        "Making the tests, the checks and the switches…",
+        "Tests, checks and switches were not made.",
+    ),
+    "tested": (
+        "Simulating what would settle it…",
+        "What would settle it was not simulated.",
+    ),
+}
+_PRIORS: Final = (
+    "Rates, ratios and the verdict take each bait by itself (independent prior). The chance of "
+    "being best takes baits as alike until the lifts say otherwise (shrinking prior)."
+)
 
 
 class ComparePage(Page):
@@ -66,34 +62,21 @@ class ComparePage(Page):
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(session, parent)
-        self.answer: _Answer | None = None
+        self.answer: Answer | None = None
         self.background = Background(self)
         self.panel = CompareChoicePanel()
-        # Its end says whether anything is settled.
-        self.headline = ShortLabel(cut=Qt.TextElideMode.ElideMiddle)
-        set_role(self.headline, "title")
-        self.verdict = QLabel()
-        self.verdict.setTextFormat(Qt.TextFormat.PlainText)
-        self.verdict.setWordWrap(True)
-        self.verdict.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.test = QLabel()
-        self.test.setTextFormat(Qt.TextFormat.PlainText)
-        self.test.setWordWrap(True)
-        set_role(self.test, "note")
-        self.table = self._make_table()
-        self.chart = ChartCanvas()
-        self.forest = ChartCanvas()
-        self.places = PlacesPanel()
-        self.left_out = QPlainTextEdit()
-        self.left_out.setReadOnly(True)
-        self.left_out.setAccessibleName("Left out, and what to take care of")
-        self.tabs = QTabWidget()
-        self.next_button = QPushButton("Trip summary")
+        self.card = VerdictCard()
+        self.table = BaitTable()
+        self.tabs = CompareTabs()
         self.empty = EmptyPage()
         self._arrange()
         self.panel.changed.connect(self._work_out)
-        self.next_button.clicked.connect(lambda: self.asked.emit("page_5"))
+        self.card.cancelled.connect(self._on_cancelled)
+        self.card.go_on_asked.connect(lambda: self._go_on(is_asked=True))
+        self.card.next_button.clicked.connect(lambda: self.asked.emit("page_5"))
+        self.tabs.asked.connect(self.asked)
         self.empty.asked.connect(self.asked)
+        session.closing.connect(self.background.cancel)
 
     # Page
 
@@ -102,6 +85,7 @@ class ComparePage(Page):
         session, trip = self.session, self.session.trip
         sets = session.snapshot.sets_of_trip(trip.id) if trip else ()
         if trip is None or all(row.state == "planned" for _, row in sets):
+            self.background.cancel()
             self.empty.show_step(*_next_step(session))
             self.over.setCurrentIndex(1)
             return
@@ -112,61 +96,15 @@ class ComparePage(Page):
     def set_theme(self, theme: Theme) -> None:
         """Take the colours of charts and map."""
         super().set_theme(theme)
-        for part in (self.chart, self.forest, self.places):
-            part.set_theme(theme)
+        self.tabs.set_theme(theme)
 
     # Making
 
-    def _make_table(self) -> GridView:
-        columns = [
-            Column("Bait", lambda row: row.bait, decoration=self._icon),
-            Column("Sets", lambda row: row.n_sets, is_number=True),
-            Column("Counted", lambda row: row.n_counted, is_number=True),
-            Column("Catch", lambda row: row.catch, is_number=True),
-            Column("Soak (h)", lambda row: row.soak_h, is_number=True),
-            Column("Per 24 h (95 %)", lambda row: row.rate, is_number=True,
-                   tip=lambda _: "Catch per trap and 24 h of soak, with its 95 % interval"),
-            Column("Ratio (95 %)", lambda row: row.ratio, is_number=True,
-                   tip=lambda _: "How many times as much as the reference bait"),
-            Column("Best", lambda row: row.chance_best, is_number=True,
-                   tip=lambda _: "The chance that this bait is the best"),
-            Column("Disturbed", lambda row: row.disturbed, is_number=True),
-        ]  # fmt: skip
-        table = GridView(columns, "Baits")
-        table.horizontalHeader().setStretchLastSection(True)
-        return table
-
-    def _icon(self, row: "BaitLine") -> object:
-        from trapline.drawing.chart_content import bait_looks
-
-        baits = self.session.snapshot.all(Bait)
-        names = [line.bait for line in self.table.grid.rows]
-        colour, mark = bait_looks(names, baits)[row.bait]
-        return mark_icon(mark, colour, self.theme.name)
-
     def _arrange(self) -> None:
-        card = QFrame()
-        set_role(card, "card")
-        words = QVBoxLayout(card)
-        words.setContentsMargins(14, 8, 14, 8)
-        words.setSpacing(3)
-        top = QHBoxLayout()
-        top.addWidget(self.headline, 1)
-        set_role(self.next_button, "primary")
-        self.next_button.setDefault(True)
-        top.addWidget(self.next_button)
-        words.addLayout(top)
-        words.addWidget(self.verdict)
-        words.addWidget(self.test)
-        self.tabs.addTab(self.chart, "Every trap")
-        self.tabs.addTab(self.forest, "Ratios")
-        self.tabs.addTab(self.left_out, "Left out")
-        self.tabs.addTab(self.places, "Places")
-        self.tabs.setDocumentMode(True)
         right = QWidget()
         whole = QVBoxLayout(right)
         whole.setContentsMargins(4, 8, 12, 8)
-        whole.addWidget(card)
+        whole.addWidget(self.card)
         whole.addWidget(self.table)
         whole.addWidget(self.tabs, 1)
         body = QSplitter(Qt.Orientation.Horizontal)
@@ -174,7 +112,7 @@ class ComparePage(Page):
         body.addWidget(_Scrolled(right, "Comparison"))
         body.setChildrenCollapsible(False)
         body.setStretchFactor(1, 1)
-        body.setSizes([270, 860])
+        body.setSizes([250, 880])
         self.over = QStackedLayout(self)
         self.over.addWidget(body)
         self.over.addWidget(self.empty)
@@ -182,89 +120,90 @@ class ComparePage(Page):
     # Doing
 
     def _work_out(self) -> None:
-        """Compare what is chosen, beside the window."""
+        """Compare what is chosen, beside the window: first what is soon known."""
         snapshot, trip_id = self.session.snapshot, self.session.trip_id
         ticked = self.panel.ticked()
-        self.background.run(lambda: _work(snapshot, trip_id, ticked), self._on_worked_out)
+        self.answer = None
+        self.panel.show_unknown("…")
+        self.card.show_running(_COMPARING)
+        self.background.run(lambda: first_answer(snapshot, trip_id, ticked), self._on_answered)
 
-    def _on_worked_out(self, done: "Future[_Answer]") -> None:
+    def _on_answered(self, done: "Future[Answer]") -> None:
         try:
             self.answer = done.result()
         except TraplineError as problem:
+            self._show_stopped()
             self.session.failed.emit(problem)
             return
-        from trapline.analyses.comparison_words import (
-            bait_lines,
-            finding_title,
-            permutation_words,
-        )
+        except Exception:
+            self._show_stopped()  # the box that tells of a bug can be closed: go on again
+            raise
+        self._show_answer(self.answer)
+        self._go_on()
 
-        found = self.answer.comparison
-        comparison = found.comparison
-        self.headline.setText(finding_title(comparison.finding if comparison else None))
-        self.verdict.setText(found.verdict)
-        self.test.setText(permutation_words(comparison.permutation) if comparison else "")
-        self.test.setVisible(bool(self.test.text()))
-        self.table.show_rows(bait_lines(found))
-        self._fit_table()
-        self.panel.show_switches(found.switches)
-        self._show_charts(self.answer)
-        self._show_left_out(found)
-        self.places.show_places(self.answer.snapshot, self.answer.places)
-
-    def _fit_table(self) -> None:
-        """Give the table the height of its rows, and of the bar under them where one is needed."""
-        table, header = self.table, self.table.horizontalHeader()
-        n_rows = min(max(len(table.grid.rows), 1), _MOST_ROWS)
-        height = header.sizeHint().height() + n_rows * table.verticalHeader().defaultSectionSize()
-        if header.length() > table.viewport().width():
-            height += table.horizontalScrollBar().sizeHint().height()
-        table.setFixedHeight(height + 2 * table.frameWidth() + 2)
-
-    def _show_charts(self, answer: _Answer) -> None:
-        from trapline.drawing.chart_content import bait_columns, ratio_rows
-
-        found, baits = answer.comparison, answer.snapshot.all(Bait)
-        comparison = found.comparison
-        if comparison is None:
-            self.chart.set_chart(None, found.problem)
-            self.forest.set_chart(None, found.problem)
+    def _go_on(self, *, is_asked: bool = False) -> None:
+        """Work out what is still due, which takes longer."""
+        answer = self.answer
+        if answer is None:
+            self._work_out()  # it failed before
             return
-        columns = bait_columns(comparison, found.rows, found.options, baits)
-        self.chart.set_chart(_traps_chart(columns, answer.noun), comparison.verdict, len(columns))
-        ratios = ratio_rows(comparison, baits)
-        self.tabs.setTabEnabled(1, bool(ratios))
-        if comparison.ratios:
-            reference = comparison.ratios[0].reference
-            words = f"Catch of each bait as a multiple of that of {reference}"
-            self.forest.set_chart(_forest_chart(ratios, reference), words, len(ratios))
+        if answer.comparison.comparison is None or answer.stage == "settled":
+            self.card.show_done()
+            return
+        words, _ = _NEXT[answer.stage]
+        work: Callable[[Answer, Tell], Answer] = tested_answer
+        if answer.stage == "tested":
+            if not answer.is_compared:
+                self.card.show_done()
+                return
+            if not (self.background.is_beside or is_asked):
+                self._show_stopped()  # it would keep the window waiting
+                return
+            work = settled_answer
 
-    def _show_left_out(self, found: "TripComparison") -> None:
-        from trapline.analyses.comparison_words import left_out_texts
+        def told(share: float) -> None:
+            self.card.show_running(words, share)
 
-        halved = [f"Half the soak counts: {', '.join(found.halved)}."] if found.halved else []
-        weighed = [
-            f"{one.bait}: {one.weight_kg:g} kg in {one.n_sets} trap sets, {one.kg_per_24h:.2g} kg"
-            " per trap and 24 h."
-            for one in found.weighed
-        ]
-        parts = []
-        for caption, texts in (
-            ("Left out", [*left_out_texts(found.left_out), *halved]),
-            ("Weighed", weighed),
-            ("Take care", found.warnings),
-        ):
-            if texts:
-                parts.append("\n".join([caption, *(f"•  {text}" for text in texts)]))
-        self.left_out.setPlainText("\n\n".join(parts) or "Every trap counts.")
-        n = len(found.left_out)
-        self.tabs.setTabText(2, f"Left out and cautions ({n})" if n else "Cautions")
+        def begin(tell: Tell) -> Answer:
+            return work(answer, tell)
 
-    # Qt overrides
+        self.card.show_running(words)
+        self.background.run_long(begin, self._on_answered, told)
 
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
-        self._fit_table()
+    def _on_cancelled(self) -> None:
+        self.background.cancel()
+        self._show_stopped()
+
+    def _show_stopped(self) -> None:
+        """Say what was not worked out; what is shown stays."""
+        answer = self.answer
+        if answer is None:
+            self.panel.show_unknown("not worked out")
+            self.card.show_stopped("Nothing was compared anew.")
+            return
+        if answer.stage == "first look":
+            self.panel.show_unknown("not worked out")
+        self.card.show_stopped(_NEXT[answer.stage][1])
+
+    # Showing
+
+    def _show_answer(self, answer: Answer) -> None:
+        from trapline.analyses.comparison_words import bait_lines, finding_title, words_in_two
+
+        found = answer.comparison
+        comparison = found.comparison
+        short, rest = words_in_two(found)
+        self.card.show_verdict(
+            finding_title(comparison.finding if comparison else None),
+            short,
+            _why(found, rest),
+        )
+        self.table.show_baits(bait_lines(found), answer.snapshot.all(Bait), found.choice.factor)
+        self.tabs.show_answer(answer, can_plan=not self.session.is_read_only)
+        if answer.stage == "first look":
+            return
+        self.panel.show_switches(found.switches)
+        self.session.compared = (answer.snapshot, found)
 
 
 class _Scrolled(QScrollArea):
@@ -289,44 +228,16 @@ class _Scrolled(QScrollArea):
         return QSize(inside_px + bar_px, super().minimumSizeHint().height())
 
 
-def _work(snapshot: Snapshot, trip_id: str | None, ticked: Ticked) -> _Answer:
-    """Work out what the page shows; runs beside the window."""
-    from trapline.analyses.place_catch import catch_per_place
-    from trapline.analyses.trip_comparison import CompareChoice, compare_trips
-    from trapline.analyses.trip_lifts import target_of
+def _why(found: "TripComparison", rest: str) -> str:
+    """Return what the verdict rests on, a line or more for each thing; empty without a verdict."""
+    from trapline.analyses.comparison_words import permutation_words
+    from trapline.analyses.pair_words import spread_lines
 
-    trip = snapshot.get(Trip, trip_id)
-    target = target_of(snapshot, trip) if trip else None
-    choice = CompareChoice(
-        round_ids=ticked.round_ids,
-        species_id=target.id if target else None,
-        reference_bait_id=ticked.reference_bait_id,
-        **ticked.switches,
-    )
-    return _Answer(
-        snapshot,
-        compare_trips(snapshot, choice),
-        catch_per_place(snapshot, choice.round_ids, choice.species_id),
-        target.name if target else "animals",
-    )
-
-
-def _traps_chart(columns: "Sequence[BaitColumn]", noun: str) -> MakeFigure:
-    def make(theme: Theme) -> Any:
-        from trapline.drawing.bait_chart import bait_chart
-
-        return bait_chart(columns, theme, noun=noun)
-
-    return make
-
-
-def _forest_chart(ratios: "Sequence[RatioRow]", reference: str) -> MakeFigure:
-    def make(theme: Theme) -> Any:
-        from trapline.drawing.bait_chart import forest_chart
-
-        return forest_chart(ratios, reference, theme)
-
-    return make
+    comparison = found.comparison
+    if comparison is None or comparison.compared is None:
+        return ""
+    lines = [rest, permutation_words(comparison.permutation), *spread_lines(comparison.spreads)]
+    return "\n".join(line for line in (*lines, _PRIORS) if line)
 
 
 def _next_step(session: Session) -> tuple[str, str, str]:
