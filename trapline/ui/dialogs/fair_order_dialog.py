@@ -15,6 +15,7 @@ from trapline.actions.fair_order import (
     propose_fair_order,
     use_draw,
 )
+from trapline.analyses.order_worth import OrderWorth, order_worth, worth_sentences
 from trapline.analyses.smallest_p import smallest_p
 from trapline.drawing.icons import mark_icon
 from trapline.errors import InvalidValue, TraplineError
@@ -57,6 +58,7 @@ class FairOrderDialog(CardDialog):
         self.at_most = QLineEdit(str(_limit_of(kept) or 1))
         self.again = push_button("&Draw again")
         self.said = plain_label(role="note")
+        self.worth = plain_label()
         self.table = GridView([Column("Round", lambda row: "")], "The drawn order", self)
         self._arrange()
         self.again.clicked.connect(self._on_draw_again)
@@ -79,7 +81,7 @@ class FairOrderDialog(CardDialog):
     def perform(self) -> None:
         """Write the drawn baits into the rounds that are not set yet."""
         if self.proposal is None:
-            self.said.clear()
+            self._say("")
             self._propose()()  # says what is wrong
             return
         self.session.do_or_raise(use_draw, self.trip.id, self.proposal)
@@ -125,6 +127,7 @@ class FairOrderDialog(CardDialog):
         self.table.setIconSize(_ICON)
         table.body.addWidget(self.table, 1)
         table.body.addWidget(self.said)
+        table.body.addWidget(self.worth)
         self.column(baits, draw, table)
         self.resize(self.fontMetrics().averageCharWidth() * 170, 0)
 
@@ -173,17 +176,15 @@ class FairOrderDialog(CardDialog):
         if self._tasks is None:
             done: Future[Any] = Future()
             try:
-                done.set_result((drawn := work(), smallest_p(drawn)))
+                done.set_result(_looked_at(work()))
             except TraplineError as problem:
                 done.set_exception(problem)
             self._take(self._ticket, done)
             return
         ticket = self._ticket
-        self.said.setText("Drawing…")
+        self._say("Drawing…")
         self.verb.setEnabled(False)
-        self._tasks.run(
-            lambda: ((drawn := work()), smallest_p(drawn)), lambda done: self._take(ticket, done)
-        )
+        self._tasks.run(lambda: _looked_at(work()), lambda done: self._take(ticket, done))
 
     def _take(self, ticket: int, done: "Future[Any]") -> None:
         """Show a finished draw, unless something else was asked for meanwhile."""
@@ -194,15 +195,15 @@ class FairOrderDialog(CardDialog):
         if isinstance(problem, TraplineError):
             self._show_problem(problem)
             return
-        self.proposal, least_p = done.result()
-        self._show(self.proposal, least_p)
+        self.proposal, least_p, worth = done.result()
+        self._show(self.proposal, least_p, worth)
 
     def _show_problem(self, problem: TraplineError) -> None:
         self.table.setVisible(False)
-        self.said.setText(f"{problem.error} {problem.what_to_do}".strip())
+        self._say(f"{problem.error} {problem.what_to_do}".strip())
         self.verb.setEnabled(True)
 
-    def _show(self, kept: KeptDraw, least_p: float | None) -> None:
+    def _show(self, kept: KeptDraw, least_p: float | None, worth: OrderWorth | None) -> None:
         snapshot = self.session.snapshot
         baits = [snapshot.need(Bait, bait_id) for bait_id in kept.bait_ids]
         labels = [place.label if (place := snapshot.get(Place, key)) else "?"
@@ -233,13 +234,28 @@ class FairOrderDialog(CardDialog):
                    for row in snapshot.sets(one.id))  # fmt: skip
         if hung:
             notes.append("The baits chosen before for rounds not yet set are replaced.")
-        self.said.setText("\n".join(note for note in notes if note))
+        on_worth = worth_sentences(worth, [bait.name for bait in baits])
+        self._say("\n".join(note for note in notes if note), "\n".join(on_worth))
+
+    def _say(self, text: str, on_worth: str = "") -> None:
+        """Write what there is to say under the table, and what the order is worth."""
+        self.said.setText(text)
+        self.said.setVisible(bool(text))
+        self.worth.setText(on_worth)
+        self.worth.setVisible(bool(on_worth))
+        if self.isVisible():
+            self.fit()
 
     # Qt overrides
 
     def done(self, result: int) -> None:
         self._ticket += 1  # what is still being drawn comes too late
         super().done(result)
+
+
+def _looked_at(drawn: KeptDraw) -> tuple[KeptDraw, float | None, OrderWorth | None]:
+    """Return a draw with the smallest p of its test and what it is worth."""
+    return drawn, smallest_p(drawn), order_worth(drawn)
 
 
 def _whole(box: QLineEdit, where: str, low: int, high: int) -> int:
