@@ -2,11 +2,15 @@
 
 import threading
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from PySide6.QtWidgets import QWidget
+from pytestqt.qtbot import QtBot
 
+from tests.made_trips import make_trip
 from tests.ui.dialogs.conftest import Desk
+from tests.ui.trip_window import window_on
 from trapline.actions.editing import delete, edit
 from trapline.actions.fair_order import draw_fair_order
 from trapline.actions.trips import next_round
@@ -220,3 +224,43 @@ def test_a_draw_that_ends_after_the_dialog_is_dropped(desk: Desk, window: Window
 def test_the_smallest_p_is_said_where_it_matters(least_p: float | None, words: str) -> None:
     said = p_sentence(least_p)
     assert (words in said) if words else said == ""
+
+
+def test_what_an_order_is_worth_is_said_under_it(desk: Desk) -> None:
+    dialog = opened(desk)
+    assert "between the other baits)" in dialog.worth.text()
+    assert "With a limit on 'no bait'" in dialog.worth.text()
+    dialog.ticks[desk.bait_id("no bait")].setChecked(False)
+    dialog.n_rounds.setText("3")
+    assert dialog.worth.text().startswith(
+        "7 places cannot be shared out evenly among 3 baits: this order keeps 98 % of what its"
+        " 21 lifts could tell. With baits left where round 1 puts them 0 % would be kept"
+    )
+    dialog.n_rounds.setText("1")
+    assert dialog.worth.text().startswith("One round cannot tell good places and good baits apart")
+    dialog.n_rounds.setText("none")
+    assert dialog.worth.text() == ""
+    assert not dialog.worth.isVisible()
+
+
+def test_in_the_window_it_is_looked_at_beside_it_and_all_of_it_is_seen(
+    qtbot: QtBot, tmp_path: Path
+) -> None:
+    shown = window_on(make_trip(7), qtbot, tmp_path, 0)
+    shown.tasks = Tasks(shown)
+    gate = threading.Event()
+    shown.tasks.run(lambda: gate.wait(10))
+    dialog = FairOrderDialog(shown.session, shown)
+    qtbot.addWidget(dialog)
+    try:
+        dialog.show()
+        assert (dialog.said.text(), dialog.worth.text()) == ("Drawing…", "")
+        gate.set()
+        qtbot.waitUntil(lambda: dialog.proposal is not None)
+        assert "this order keeps 98 % of what its 21 lifts could tell" in dialog.worth.text()
+        qtbot.waitUntil(lambda: not dialog.roll.verticalScrollBar().isVisible())
+        assert dialog.worth.visibleRegion().boundingRect() == dialog.worth.rect()
+    finally:
+        gate.set()
+        dialog.close()
+        shown.tasks.stop()
