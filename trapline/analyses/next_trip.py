@@ -188,20 +188,33 @@ def next_trip(
     memory).
     """
     simulated = _Simulated(found, quick, seed)
+    curves, widths = _all_curves(simulated, progress or (lambda _: None))
+    return NextTrip(
+        found=found,
+        curves=curves,
+        widths=widths,
+        formula=_formula(found),
+        n_trials=simulated.n_trials,
+        is_quick=quick,
+    )
+
+
+def _all_curves(
+    simulated: "_Simulated", progress: Progress
+) -> tuple[tuple[PowerCurve, ...], tuple[WidthCurve, ...]]:
+    """Return all curves, and the widths at the ratio that is nearest to the one found."""
+    found, is_quick = simulated.found, simulated.is_quick
     shown = min(RATIOS, key=lambda ratio: abs(np.log(ratio / found.leading_ratio)))
     tried: dict[Of, tuple[int, ...]] = {
-        "rounds": simulated.sizes("rounds", _QUICK_ROUNDS if quick else _ROUNDS),
+        "rounds": simulated.sizes("rounds", _QUICK_ROUNDS if is_quick else _ROUNDS),
         "traps a bait": simulated.sizes(
-            "traps a bait", [found.n_traps * by for by in (_QUICK_TIMES if quick else _TIMES)]
+            "traps a bait", [found.n_traps * by for by in (_QUICK_TIMES if is_quick else _TIMES)]
         ),
     }
     curves, widths = [], []
-    tasks: list[tuple[float, bool, Of]] = [
-        (ratio, rotates, of) for of in _BOTH for rotates in (True, False) for ratio in RATIOS
-    ]
+    tasks = [(ratio, rotates, of) for of in _BOTH for rotates in (True, False) for ratio in RATIOS]
     for done, (ratio, rotates, of) in enumerate(tasks):
-        if progress is not None:
-            progress(done / len(tasks))
+        progress(done / len(tasks))
         sizes = tried[of]
         is_whole = of == "rounds" and ratio == shown
         points = _points(simulated, sizes, ratio, rotates, of, is_whole=is_whole)
@@ -209,16 +222,8 @@ def next_trip(
         if is_whole:
             factors = tuple(points[size].factor for size in sizes)
             widths.append(WidthCurve(rotates, sizes, factors))
-    if progress is not None:
-        progress(1.0)
-    return NextTrip(
-        found=found,
-        curves=tuple(curves),
-        widths=tuple(widths),
-        formula=_formula(found),
-        n_trials=simulated.n_trials,
-        is_quick=quick,
-    )
+    progress(1.0)
+    return tuple(curves), tuple(widths)
 
 
 @dataclass(frozen=True, slots=True)

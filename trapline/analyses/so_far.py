@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -137,12 +137,31 @@ def so_far(
     rivals = table.rivals
     if len(rivals) < 2:
         return None
+    rows = np.isin(table.bait, rivals)
+    leader, other = _leaders(posterior.beats, rivals)
+    ratio = posterior.ratio(leader, other)
+    return SoFar(
+        baits=tuple(names[bait] for bait in rivals),
+        n_traps=max(1, round(int(rows.sum()) / (len(rivals) * table.n_rounds))),
+        n_rounds=table.n_rounds,
+        rotates=_rotates(table) if rotates is None else rotates,
+        factor_now=ratio.high / ratio.low,
+        leading_ratio=ratio.median,
+        winner_chance=winner_chance,
+        are_rounds_assumed=not table.has_rounds,
+        are_places_assumed=not table.has_places,
+        n_trips=table.n_trips,
+        **_drawn(table, posterior, rows),
+    )
+
+
+def _drawn(table: LiftTable, posterior: BaitPosterior, rows: NDArray[np.bool_]) -> dict[str, Any]:
+    """Return the draws of rates and spreads, and what is assumed where nothing has repeated."""
     draws = posterior.draws(N_DRAWS)
     rng = np.random.default_rng(_SEED)
     # Draws come in an order of their own; in a shuffled one any first few are fair.
     order = rng.permutation(draws.spread.size)
-    rates = draws.log_rates[order][:, rivals]
-    rows = np.isin(table.bait, rivals)
+    rates = draws.log_rates[order][:, table.rivals]
     others = (draws.row_logs - draws.log_rates[:, table.bait] - table.log_fraction)[order][:, rows]
     spread, place_sd = draws.spread[order], draws.place_sd[order]
     round_sd = draws.round_sd[order]
@@ -152,25 +171,13 @@ def so_far(
         spread = np.sqrt(np.expm1((1 - PLACE_SHARE) * patchiness))
     if not table.has_rounds:
         round_sd = ROUND_SD * np.abs(rng.standard_normal(order.size))
-    leader, other = _leaders(posterior.beats, rivals)
-    ratio = posterior.ratio(leader, other)
-    return SoFar(
-        baits=tuple(names[bait] for bait in rivals),
-        n_traps=max(1, round(int(rows.sum()) / (len(rivals) * table.n_rounds))),
-        n_rounds=table.n_rounds,
-        rotates=_rotates(table) if rotates is None else rotates,
-        log_means=rates + others.mean(axis=1)[:, None],
-        catch_means=np.exp(rates) * np.exp(others).mean(axis=1)[:, None],
-        spread=spread,
-        round_sd=round_sd,
-        place_sd=place_sd,
-        factor_now=ratio.high / ratio.low,
-        leading_ratio=ratio.median,
-        winner_chance=winner_chance,
-        are_rounds_assumed=not table.has_rounds,
-        are_places_assumed=not table.has_places,
-        n_trips=table.n_trips,
-    )
+    return {
+        "log_means": rates + others.mean(axis=1)[:, None],
+        "catch_means": np.exp(rates) * np.exp(others).mean(axis=1)[:, None],
+        "spread": spread,
+        "round_sd": round_sd,
+        "place_sd": place_sd,
+    }
 
 
 def _leaders(beats: Floats, rivals: Sequence[int]) -> tuple[int, int]:
