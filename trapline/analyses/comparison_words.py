@@ -192,19 +192,50 @@ as much, p = 0.031, give or take 0.0012.'
     """
     if test is None:
         return ""
+    least = f" (the smallest possible here is {test.p_min:.2g})" if test.p_min >= 0.001 else ""
+    give = f", give or take {test.error:.2g}" if test.error >= 0.0005 else ""
+    return (
+        f"{_dealing(test)}: {test.n_as_extreme:,} of {test.n_arrangements:,} differ as much,"
+        f" {p(test.p)}{give}{least}."
+    )
+
+
+def _dealing(test: PermutationResult) -> str:
     within = f" within each {test.within.replace('×', ' and ')}" if test.within else ""
     dealt = {
         "trap": f"the baits of traps dealt out again{within}",
         "place": f"whole bait histories of places dealt out again{within}",
         "design": "the fair order drawn again from the same layouts",
     }.get(test.unit, f"baits dealt out again{within}")
-    kind = "Exact test" if test.exact else "Test by random deals"
-    least = f" (the smallest possible here is {test.p_min:.2g})" if test.p_min >= 0.001 else ""
-    give = f", give or take {test.error:.2g}" if test.error >= 0.0005 else ""
-    return (
-        f"{kind}, {dealt}: {test.n_as_extreme:,} of {test.n_arrangements:,} differ as much,"
-        f" {p(test.p)}{give}{least}."
-    )
+    return f"{'Exact test' if test.exact else 'Test by random deals'}, {dealt}"
+
+
+def dealt_words(test: PermutationResult | None) -> str:
+    """Return in one line what the test beside the verdict deals out again; empty without one.
+
+    Parameters
+    ----------
+    test : PermutationResult or None
+        The exact or drawn permutation test.
+
+    References
+    ----------
+    As for `permutation_words`, which has the numbers too.
+
+    Examples
+    --------
+    >>> dealt_words(PermutationResult(
+    ...     5.4, 0.0312, 623, 20_000, False, None, "design", 0.0001, error=0.00123))
+    'Test by random deals, the fair order drawn again from the same layouts; p give or take 0.0012.'
+    """
+    if test is None:
+        return ""
+    said = [_dealing(test)]
+    if test.error >= 0.0005:
+        said.append(f"p give or take {test.error:.2g}")
+    if test.p_min >= 0.001:
+        said.append(f"the smallest p possible is {test.p_min:.2g}")
+    return f"{'; '.join(said)}."
 
 
 def left_out_texts(left_out: Sequence[LeftOut]) -> tuple[str, ...]:

@@ -97,7 +97,10 @@ class TripSummary:
 
 
 def trip_summary(
-    snapshot: Snapshot, trip_id: str, choice: CompareChoice | None = None
+    snapshot: Snapshot,
+    trip_id: str,
+    choice: CompareChoice | None = None,
+    known: TripComparison | None = None,
 ) -> TripSummary:
     """Return all numbers and words of the summary of a trip.
 
@@ -109,6 +112,9 @@ def trip_summary(
         The trip.
     choice : CompareChoice, optional
         What the comparison of the baits counts; without it the usual, over all rounds.
+    known : TripComparison, optional
+        A whole comparison of the same snapshot: if its choice is this one, it is taken over,
+        with what it may know besides, and not made again.
 
     Raises
     ------
@@ -124,7 +130,13 @@ def trip_summary(
     lifts = trip_lifts(snapshot, round_ids)
     target = target_of(snapshot, trip)
     if choice is None:
-        choice = CompareChoice(round_ids=round_ids, reference_bait_id=trip.reference_bait_id)
+        choice = CompareChoice(
+            round_ids=round_ids,
+            species_id=target.id if target else None,
+            reference_bait_id=trip.reference_bait_id,
+        )
+    if known is None or known.choice != choice:
+        known = compare_trips(snapshot, choice)
     rounds = snapshot.rounds(trip_id)
     return TripSummary(
         trip=trip,
@@ -135,7 +147,7 @@ def trip_summary(
         totals=_totals(snapshot, lifts, target),
         bycatch=_bycatch(snapshot, lifts, target),
         warnings=_warnings(snapshot, rounds),
-        comparison=compare_trips(snapshot, choice),
+        comparison=known,
         places=place_catches(snapshot, lifts),
         gear=gear_ledger(snapshot).of_trip(trip_id),
         map_round=_round_of_map(rounds, lifts),

@@ -7,8 +7,9 @@ from PySide6.QtGui import QPainter
 
 from trapline.analyses.bait_comparison import BaitComparison
 from trapline.analyses.comparison_words import bait_lines, left_out_texts, permutation_words
+from trapline.analyses.pair_words import pair_lines, pair_note, spread_lines
 from trapline.analyses.trip_comparison import TripComparison
-from trapline.drawing.chart_content import bait_columns, bait_looks, ratio_rows
+from trapline.drawing.chart_content import bait_columns, bait_looks, ratio_rows, trips_forest
 from trapline.drawing.map_content import MarkStyle
 from trapline.drawing.theme import PAPER
 from trapline.model.bait import Bait
@@ -30,6 +31,14 @@ COLUMNS = (
     TableColumn("Found disturbed", is_right=True, least_mm=17),
 )
 
+PAIR_COLUMNS = (
+    TableColumn("Bait", least_mm=24, most_mm=50),
+    TableColumn("against", least_mm=24, most_mm=50),
+    TableColumn("Ratio (95 % interval)", is_right=True, least_mm=34),
+    TableColumn("Chance to catch more", is_right=True, least_mm=20),
+    TableColumn("p (Holm)", is_right=True, least_mm=18),
+)
+
 
 def comparison_pieces(
     found: TripComparison, baits: Sequence[Bait], noun: str, width: float
@@ -45,6 +54,9 @@ def comparison_pieces(
         yield from table(COLUMNS, _rows(found, comparison, baits), width)
         yield space(2.0)
         yield from _charts(found, comparison, baits, noun)
+        yield from _pairs(comparison, width)
+        yield from _trips(found, comparison, baits)
+        yield from _settling(comparison, baits, width)
     yield from _notes(found, width)
 
 
@@ -94,6 +106,65 @@ def _charts(
         yield picture(paint_ratios, mm(20 + 10 * len(comparison.ratios)))
 
 
+def _pairs(comparison: BaitComparison, width: float) -> Iterator[Piece]:
+    """Yield the table of every two baits, where there are more than two."""
+    lines = pair_lines(comparison)
+    if len(lines) < 2:
+        return
+    yield space(1.5)
+    yield from kept(paragraph("Every pair", width, CAPTION))
+    yield from table(
+        PAIR_COLUMNS,
+        [[line.bait, line.other, line.ratio, line.beats, line.p_holm] for line in lines],
+        width,
+    )
+    yield space(1.0)
+    yield from paragraph(pair_note(comparison), width, NOTE)
+
+
+def _trips(
+    found: TripComparison, comparison: BaitComparison, baits: Sequence[Bait]
+) -> Iterator[Piece]:
+    """Yield the two leading baits trip by trip, where several trips are compared."""
+    finding = comparison.finding
+    forest = trips_forest(found, finding.bait, finding.runner_up, baits)
+    if forest is None:
+        return
+
+    def paint(painter: QPainter, rect: QRectF) -> None:
+        from trapline.drawing.figure_painter import paint_figure
+        from trapline.drawing.trips_chart import trips_chart
+
+        paint_figure(painter, rect, trips_chart(forest, PAPER, title="Trip by trip"))
+
+    yield space(2.0)
+    yield picture(paint, mm(20 + 10 * (len(forest.trips) + 1)))
+
+
+def _settling(comparison: BaitComparison, baits: Sequence[Bait], width: float) -> Iterator[Piece]:
+    """Yield how much catches differ, and what would settle it where that was simulated."""
+    parts = [("How much catches differ beside the baits", spread_lines(comparison.spreads))]
+    if comparison.settle is not None:
+        from trapline.analyses.learn_or_fill import learn_or_fill
+        from trapline.analyses.next_trip_words import bucket_words, settle_words
+
+        costs = bucket_words(learn_or_fill(comparison.settle.found, baits))
+        parts += [
+            ("What would settle it", settle_words(comparison.settle)),
+            ("Learn, or fill the bucket", costs),
+        ]
+    for caption, texts in parts:
+        yield from _listed(caption, texts, width)
+
+
+def _listed(caption: str, texts: Sequence[str], width: float) -> Iterator[Piece]:
+    """Yield texts under a caption that does not stand alone; nothing without a text."""
+    if texts:
+        yield space(1.5)
+        pieces = [*paragraph(caption, width, CAPTION), *bullets(texts, width, BODY)]
+        yield from [*kept(pieces[:2]), *pieces[2:]]
+
+
 def _notes(found: TripComparison, width: float) -> Iterator[Piece]:
     hangs = [
         f"{one.label} (now {'yes' if one.is_on else 'no'}): {one.words}."
@@ -112,10 +183,7 @@ def _notes(found: TripComparison, width: float) -> Iterator[Piece]:
         ("Weighed", weighed),
         ("Take care", list(found.warnings)),
     ):
-        if texts:
-            yield space(1.5)
-            pieces = [*paragraph(caption, width, CAPTION), *bullets(texts, width, BODY)]
-            yield from [*kept(pieces[:2]), *pieces[2:]]
+        yield from _listed(caption, texts, width)
     if found.left_out:
         yield from paragraph(
             "A trap that was not counted is not a trap without catch: it is left out, not taken"

@@ -127,6 +127,9 @@ class CompareTabs(QTabWidget):
         # for a chart that could be lower.
         return QSize(super().sizeHint().width(), self.minimumSizeHint().height())
 
+    def hasHeightForWidth(self) -> bool:
+        return False
+
 
 def _traps_chart(columns: "Sequence[BaitColumn]", noun: str) -> MakeFigure:
     def make(theme: Theme) -> Any:

@@ -28,6 +28,7 @@ from trapline.ui.session import Session
 
 if TYPE_CHECKING:
     # The statistics bring scipy along: they are imported when there is something to print.
+    from trapline.analyses.trip_comparison import TripComparison
     from trapline.analyses.trip_summary import TripSummary
 
 # Gear that is not accounted for is never left out of the list, and is red.
@@ -84,7 +85,9 @@ class SummaryPage(Page):
         self.over.setCurrentIndex(0)
         self._show_open_ends()
         snapshot, trip_id = self.session.snapshot, trip.id
-        self.background.run(lambda: _work(snapshot, trip_id), self._on_worked_out)
+        compared = self.session.compared
+        known = compared[1] if compared and compared[0] is snapshot else None
+        self.background.run(lambda: _work(snapshot, trip_id, known), self._on_worked_out)
 
     def attention(self) -> int:
         """The things of the trip that are left open, gaps apart: they stand on Lay out."""
@@ -196,8 +199,10 @@ class SummaryPage(Page):
             self.session.failed.emit(problem)
 
 
-def _work(snapshot: Snapshot, trip_id: str) -> "tuple[Snapshot, TripSummary]":
+def _work(
+    snapshot: Snapshot, trip_id: str, known: "TripComparison | None"
+) -> "tuple[Snapshot, TripSummary]":
     """Work out what the pages say; runs beside the window."""
     from trapline.analyses.trip_summary import trip_summary
 
-    return snapshot, trip_summary(snapshot, trip_id)
+    return snapshot, trip_summary(snapshot, trip_id, known=known)
