@@ -1,7 +1,7 @@
 """What a drawn order is worth: against designs whose efficiency is known, and in words."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 
@@ -10,22 +10,23 @@ from trapline.model.kept_draw import KeptDraw
 from trapline.science.layout import Scheme, draw_layout
 from trapline.science.succession_choice import with_even_succession
 
-NAMES = ("liver", "corn", "maize cake", "no bait", "herring", "skin")
+NAMES = ("liver", "corn", "maize cake", "no bait", "herring", "skin", *"ghij")
 
 
 def kept(
     rounds: Sequence[Sequence[int]], n_baits: int, *, rotated: bool = True,
-    at_most: tuple[int | None, ...] = (), even: bool = True, **values: Any,
+    at_most: tuple[int | None, ...] = (), even: bool = True,
+    kind: Literal["blocks", "whole line"] = "blocks", **values: Any,
 ) -> KeptDraw:  # fmt: skip
     """Return a draw of some rounds, as a trip keeps it."""
     n_rounds = len(rounds) + len(values.get("before", ()))
     scheme = Scheme(
-        len(rounds[0]), n_baits, n_rounds,
+        len(rounds[0]), n_baits, n_rounds, kind,
         rotated=rotated, at_most=at_most, even_succession=even,
     )  # fmt: skip
     places = tuple(str(n) for n in range(len(rounds[0])))
     rows = tuple(tuple(row) for row in rounds)
-    return KeptDraw(scheme.as_dict(), 1, tuple("abcdefgh"[:n_baits]), places, rows, **values)
+    return KeptDraw(scheme.as_dict(), 1, tuple("abcdefghij"[:n_baits]), places, rows, **values)
 
 
 def drawn(scheme: Scheme, seed: int = 1) -> KeptDraw:
@@ -268,7 +269,8 @@ def test_that_the_test_goes_before_even_successions_is_said() -> None:
         drawn(Scheme(8, 4, 1)),  # nothing follows anything
         kept(cyclic(4, 12, 4), 4, even=False),  # left out by choice: the test would allow it
         kept([[0, 1, 0, 1]] * 3, 2, rotated=False, even=False),
-        kept(cyclic(6, 20, 4), 4, even=False),  # too many to count: not because of the test
+        # Too many to count: not because of the test.
+        kept(cyclic(3, 20, 10), 10, even=False, kind="whole line"),
     ],
 )
 def test_nothing_is_said_where_the_test_is_not_the_reason(draw: KeptDraw) -> None:
