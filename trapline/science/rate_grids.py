@@ -1,14 +1,9 @@
-"""Likelihood of the baits' log rates where dispersion and the exponent of effort matter.
+"""Likelihood of each bait's log rate on an even grid, given the dispersion and the exponent.
 
-Given the dispersion and the exponent the baits are independent and each has a log density
-of one variable, so the model needs three things: the few values of (dispersion, exponent)
-over which to integrate (Gauss-Legendre nodes in the range that Laplace's approximation
-finds), the interval of log rates on which any density is more than nothing, and the
-likelihood on an even grid of that interval.
-
-The logarithm of the likelihood is worked out at a few Chebyshev points and carried to the
-grid by the polynomial through them: it has no singularity nearer than pi to the real
-axis, so the error falls by a known factor with each point.
+Rows of one bait and one exposure are taken together. The logarithm of the likelihood is
+worked out at a few Chebyshev points and carried to the grid by the polynomial through
+them: it has no singularity nearer than pi to the real axis, so the error falls by a known
+factor with each point.
 """
 
 from collections.abc import Iterator
@@ -30,6 +25,7 @@ _GRID_UNIT: Final = 64  # grids have a multiple of this many points
 _MAX_GRID: Final = 8192
 _CACHED_GRID: Final = 1024
 _CHEBYSHEV_ERROR: Final = 1e-7  # of a log likelihood
+_WORTH: Final = 50  # as many multiplications take as long as one logarithm
 
 
 @dataclass(frozen=True, eq=False)
@@ -170,7 +166,7 @@ def even_likelihood(
     scale = 10.0 + groups.totals.max() * half + groups.rows.sum()
     needed = int(np.ceil(np.log(scale / _CHEBYSHEV_ERROR) / gain))
     needed = 8 * (needed // 8 + 1)
-    if needed >= size:
+    if needed >= size or needed * groups.n_baits > _WORTH * groups.catch.size:
         return log_likelihood(groups, variance, exponent, low + step * np.arange(float(size)))
     at = low + half * (1.0 - np.cos(np.linspace(0.0, np.pi, needed)))
     carry = _carry if size <= _CACHED_GRID else _carry.__wrapped__

@@ -13,6 +13,7 @@ from trapline.science.rate_region import Region
 Floats = NDArray[np.float64]
 
 _FINE = 801  # points at which a density is summed
+_NOTHING = 1e-30  # of the highest density
 _SHARES = (0.5, 0.025, 0.975)
 
 
@@ -108,11 +109,14 @@ def _density(at: Floats, low: float, high: float, masses: Floats) -> Floats:
     Weights of the polynomial through them: Wang & Xiang (2012), Math. Comput. 81, 861-877.
     """
     points, weights = gauss_legendre(masses.size)
-    through = np.sqrt((1 - points**2) * weights)
-    through[1::2] *= -1.0
-    scaled = 2 * (at - low) / (high - low) - 1
-    density = (masses / weights) @ through_points(points, through, scaled)
-    return np.maximum(density, 0.0) / (high - low)
+    signs = np.sqrt((1 - points**2) * weights)
+    signs[1::2] *= -1.0
+    through = through_points(points, signs, 2 * (at - low) / (high - low) - 1)
+    heights = masses / weights
+    # Logs of bells are nearly parabolas; nodes left out for want of weight have no log.
+    if heights.min() > _NOTHING * heights.max():
+        return np.exp(np.log(heights) @ through) / (high - low)
+    return np.maximum(heights @ through, 0.0) / (high - low)
 
 
 def _quantiles(even: Floats, density: Floats) -> Floats:

@@ -26,12 +26,12 @@ _STEPS_PER_WIDTH: Final = 2.0
 _SPREADS_TRIED: Final = 40
 _N_SPREADS: Final = 8
 _WIDEST: Final = 6.0  # of the spread, in scales of its half-normal prior
-_DROP: Final = 9.0  # log evidence of a spread this far below its peak is left off
+_DROP: Final = 10.0  # log evidence of a spread this far below its peak is left off
 _MEAN_STEP: Final = 0.9  # between means, in their standard deviations
 _MEAN_REACH: Final = 6.0  # the same, from the middle
 _STEPS_PER_SPREAD: Final = 1.2
 _FINEST_GRID: Final = 1024
-_NOTHING: Final = 1e-5  # a node with less than this share of the largest weight is left off
+_NOTHING: Final = 1e-4  # a node with less than this share of the largest weight is left off
 _TINY: Final = 1e-300
 
 
