@@ -177,31 +177,47 @@ def smallest_p(lifts: Lifts) -> float:
 
 
 class Posterior:
-    """Rates of baits by brute integration over dispersion and log rate.
+    """Rates of baits by brute integration over dispersion, exponent of effort and log rate.
 
-    Counts are negative binomial with mean rate × days and one size k for all; 1/√k is
-    half-Cauchy(0.5); a log rate is normal with sd 1.5 about the log of (catch + ½) / days over
-    all baits, and for a trap without bait with sd 2.5 about 1.5 less.
+    Counts are negative binomial with mean rate × part counted × days^exponent and one size k
+    for all; 1/√k is half-Cauchy(0.5); a log rate is normal with sd 1.5 about the log of
+    (catch + ½) / effort over all baits, and for a trap without bait with sd 2.5 about 1.5 less.
+    Where the longest soak is over 1.25 times the shortest the exponent is normal(0.8, 0.3)
+    between 0 and 1.2, and 0.8 in that mean; else it is 1. Only for tables in which no place
+    and no round comes twice.
     """
 
-    def __init__(self, lifts: Lifts, n_spreads: int = 160, n_logs: int = 2401) -> None:
-        rows = self._rows(lifts)
-        self.baits = list(dict.fromkeys(bait for bait, _, _ in rows))
+    def __init__(self, lifts: Lifts, n_spreads: int = 60, n_logs: int = 701) -> None:
+        used = lifts.used()
+        parts = [lifts.days(i) / ((lifts.soak_h[i] or 0) / 24) for i in used]
+        rows = [
+            (lifts.bait[i], lifts.catch[i] or 0, (lifts.soak_h[i] or 0) / 24, part)
+            for i, part in zip(used, parts, strict=True)
+        ]
+        self.baits = list(dict.fromkeys(row[0] for row in rows))
         self.rivals = [b for b in self.baits if b.casefold() not in WITHOUT_BAIT]
         mean_of = [row for row in rows if row[0] in (self.rivals or self.baits)]
-        mean = (sum(y for _, y, _ in mean_of) + 0.5) / sum(days for _, _, days in mean_of)
+        soaks = [row[2] for row in rows]
+        is_free = max(soaks) > 1.25 * min(soaks)
+        effort = sum(part * days ** (0.8 if is_free else 1.0) for _, _, days, part in mean_of)
+        mean = (sum(row[1] for row in mean_of) + 0.5) / effort
         # Midpoints of equal shares of the prior: each spread weighs the same before the counts.
         shares = (np.arange(n_spreads) + 0.5) / n_spreads
-        sizes = (0.5 * np.tan(np.pi / 2 * shares)) ** -2
-        self.logs = np.linspace(math.log(mean) - 14.0, math.log(mean) + 11.0, n_logs)
-        density, evidence = {}, np.zeros(n_spreads)
+        sizes, exponents = (0.5 * np.tan(np.pi / 2 * shares)) ** -2, np.ones(1)
+        if is_free:
+            ends = scipy.stats.norm.cdf((np.array([0.0, 1.2]) - 0.8) / 0.3)
+            middles = ends[0] + (ends[1] - ends[0]) * (np.arange(12) + 0.5) / 12
+            exponents = 0.8 + 0.3 * scipy.stats.norm.ppf(middles)
+        sizes, exponents = (grid.ravel() for grid in np.meshgrid(sizes, exponents))
+        self.logs = np.linspace(math.log(mean) - 12.0, math.log(mean) + 9.0, n_logs)
+        density, evidence = {}, np.zeros(sizes.size)
         for bait in self.baits:
             is_control = bait not in self.rivals
             centre, sd = math.log(mean) - 1.5 * is_control, 2.5 if is_control else 1.5
-            logp = np.tile(scipy.stats.norm.logpdf(self.logs, centre, sd), (n_spreads, 1))
-            for name, catch, days in rows:
+            logp = np.tile(scipy.stats.norm.logpdf(self.logs, centre, sd), (sizes.size, 1))
+            for name, catch, days, part in rows:
                 if name == bait:
-                    means = days * np.exp(self.logs)[None, :]
+                    means = part * days ** exponents[:, None] * np.exp(self.logs)
                     chance = sizes[:, None] / (sizes[:, None] + means)
                     logp += scipy.stats.nbinom.logpmf(catch, sizes[:, None], chance)
             peak = logp.max(axis=1, keepdims=True)
@@ -209,32 +225,11 @@ class Posterior:
             total = density[bait].sum(axis=1)
             density[bait] /= total[:, None]
             evidence += peak[:, 0] + np.log(total)
-        self.weights = np.exp(evidence - evidence.max())
-        self.weights /= self.weights.sum()
-        self.density = density
-        self.below = {b: np.cumsum(d, axis=1) - d / 2 for b, d in density.items()}
-
-    @staticmethod
-    def _rows(lifts: Lifts) -> list[tuple[str, int, float]]:
-        used = lifts.used()
-        rows = [(lifts.bait[i], lifts.catch[i] or 0, lifts.days(i)) for i in used]
-        if "place" not in lifts.columns:
-            return rows
-        places = [lifts.columns["place"][i] for i in used]
-        baits: dict[Any, set[str]] = {}
-        for place, (bait, _, _) in zip(places, rows, strict=True):
-            baits.setdefault(place, set()).add(bait)
-        if len(baits) == len(rows) or any(len(names) > 1 for names in baits.values()):
-            return rows
-        # Every place kept its bait: its rows are one place, seen again and again.
-        return [
-            (
-                next(iter(names)),
-                sum(row[1] for row, at in zip(rows, places, strict=True) if at == place),
-                sum(row[2] for row, at in zip(rows, places, strict=True) if at == place),
-            )
-            for place, names in baits.items()
-        ]
+        weights = np.exp(evidence - evidence.max())
+        kept = weights > 1e-9 * weights.max()
+        self.weights = weights[kept] / weights[kept].sum()
+        self.density = {b: d[kept] for b, d in density.items()}
+        self.below = {b: np.cumsum(d, axis=1) - d / 2 for b, d in self.density.items()}
 
     def rate(self, bait: str) -> list[float]:
         """Return low, median and high of a rate."""
@@ -255,13 +250,3 @@ class Posterior:
             math.exp(brentq(lambda x, s=share: below(x) - s, -20.0, 20.0, xtol=1e-5))
             for share in (0.025, 0.5, 0.975)
         ]
-
-    def chance_best(self, bait: str) -> float:
-        """Return the chance that no rival has a higher rate; 0 for a trap without bait."""
-        if bait not in self.rivals:
-            return 0.0
-        wins = self.density[bait].copy()
-        for other in self.rivals:
-            if other != bait:
-                wins *= self.below[other]
-        return float(self.weights @ wins.sum(axis=1))

@@ -2,13 +2,15 @@
 
 import argparse
 import json
+import math
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from trapline.analyses import bait_comparison
+from trapline.analyses import design_tests
 from trapline.cli import compare
+from trapline.cli.main import main
 from trapline.errors import InputProblem, InvalidValue, TraplineError
 from trapline.science.permutation import permutation_test
 
@@ -36,7 +38,7 @@ def command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Any:
         path.write_text(text, encoding=encoding)
         parser = argparse.ArgumentParser()
         compare.add_parser(parser.add_subparsers())
-        args = parser.parse_args(["compare", str(path), *words])
+        args = parser.parse_args(["compare", str(path), "--no-settle", *words])
         assert args.run(args) == 0
         return capsys.readouterr().out
 
@@ -101,10 +103,66 @@ def test_the_test_is_made_once(command: Any, monkeypatch: pytest.MonkeyPatch) ->
         asked.append(args)
         return permutation_test(*args, **kwargs)
 
-    monkeypatch.setattr(bait_comparison, "permutation_test", count)
+    monkeypatch.setattr(design_tests, "permutation_test", count)
     text = command(TABLE + "fish,0,24,11,1,disturbed\n")
     assert "Fish" in text
     assert len(asked) == 1
+
+
+def test_what_would_settle_it_is_simulated_unless_it_is_left_out(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "lifts.csv"
+    path.write_text(TABLE.replace("fish,9", "fish,3").replace("fish,8", "fish,2"), encoding="utf-8")
+    assert main(["compare", str(path), "--json"]) == 0
+    with_it = json.loads(capsys.readouterr().out)
+    assert main(["compare", str(path), "--json", "--no-settle"]) == 0
+    without = json.loads(capsys.readouterr().out)
+
+    assert without["settle"] is None
+    assert {"x1.5", "x2", "x3", "assumed"} <= set(with_it["settle"])
+    assert {"rounds", "traps_a_bait"} <= set(with_it["settle"]["x2"])
+    assert with_it["baits"] == without["baits"]
+
+
+def test_a_factor_of_ones_own_is_asked_for(command: Any) -> None:
+    twice, thrice = (
+        json.loads(command(TABLE, "--json", "--factor", factor))["ratios"][0] for factor in "23"
+    )
+
+    assert (twice["factor"], thrice["factor"]) == (2.0, 3.0)
+    assert twice["beats_by_factor"] > thrice["beats_by_factor"]
+    assert "3 times as much:" in command(TABLE, "--factor", "3")
+
+
+@pytest.mark.parametrize("factor", ["0.5", "much", "nan", "-2"])
+def test_a_factor_that_is_none_is_refused(
+    factor: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["compare", str(tmp_path / "lifts.csv"), "--factor", factor]) == 2
+    assert "--factor" in capsys.readouterr().err
+
+
+def test_the_catch_may_be_taken_to_grow_otherwise_with_the_soak(command: Any) -> None:
+    table = "bait,catch,soak_h\n" + "".join(
+        f"{bait},{catch},{soak_h}\n"
+        for bait, catch, soak_h in [("fish", 9, 48), ("fish", 8, 48), ("liver", 4, 12),
+                                    ("liver", 5, 12)]
+    )  # fmt: skip
+    found = {
+        soak: json.loads(command(table, "--json", "--soak", soak))
+        for soak in ("power", "linear", "saturating")
+    }
+
+    assert found["power"]["effort"]["exponent"] is not None
+    assert found["linear"]["effort"]["exponent"] is None
+    assert found["saturating"]["effort"]["saturation_per_h"] == 0.05
+    liver = {soak: answer["ratios"][0]["ratio"]["median"] for soak, answer in found.items()}
+    # In step: (4.5 / 12) / (8.5 / 48) = 2.1; a soak that levels off took less time to fill.
+    assert liver["linear"] > liver["power"] > 1
+    assert liver["linear"] == pytest.approx(2.1, rel=0.1)
+    grown = math.expm1(-0.05 * 48) / math.expm1(-0.05 * 12)
+    assert liver["saturating"] == pytest.approx(4.5 / 8.5 * grown, rel=0.1)
 
 
 def test_semicolons_and_decimal_commas_are_read(command: Any) -> None:
