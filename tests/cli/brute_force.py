@@ -187,7 +187,9 @@ class Posterior:
     and no round comes twice.
     """
 
-    def __init__(self, lifts: Lifts, n_spreads: int = 60, n_logs: int = 701) -> None:
+    def __init__(
+        self, lifts: Lifts, n_spreads: int = 60, n_exponents: int = 12, n_logs: int = 701
+    ) -> None:
         used = lifts.used()
         parts = [lifts.days(i) / ((lifts.soak_h[i] or 0) / 24) for i in used]
         rows = [
@@ -206,7 +208,7 @@ class Posterior:
         sizes, exponents = (0.5 * np.tan(np.pi / 2 * shares)) ** -2, np.ones(1)
         if is_free:
             ends = scipy.stats.norm.cdf((np.array([0.0, 1.2]) - 0.8) / 0.3)
-            middles = ends[0] + (ends[1] - ends[0]) * (np.arange(12) + 0.5) / 12
+            middles = ends[0] + (ends[1] - ends[0]) * (np.arange(n_exponents) + 0.5) / n_exponents
             exponents = 0.8 + 0.3 * scipy.stats.norm.ppf(middles)
         sizes, exponents = (grid.ravel() for grid in np.meshgrid(sizes, exponents))
         self.logs = np.linspace(math.log(mean) - 12.0, math.log(mean) + 9.0, n_logs)

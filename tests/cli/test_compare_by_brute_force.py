@@ -149,8 +149,8 @@ TABLES = {
 def test_rates_and_ratios_are_those_of_a_fine_grid(name: str, compared: Any) -> None:
     lifts = TABLES[name]
     answer = compared(lifts)
-    # Few rows leave a wide posterior of the dispersion: its share of the prior is cut finer.
-    wanted = Posterior(lifts, n_spreads=140 if len(lifts.bait) < 12 else 60)
+    # Few rows leave wide posteriors of dispersion and exponent: they are cut finer.
+    wanted = Posterior(lifts, 100, 24, 1601) if len(lifts.bait) < 12 else Posterior(lifts)
     known = [bait for bait in answer["baits"] if bait["n_counted"]]
     assert [bait["bait"] for bait in known] == wanted.baits
     for bait in known:
