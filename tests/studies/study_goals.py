@@ -1,5 +1,6 @@
 """What the study is held against: the goals, which rows and cells miss them, and why."""
 
+import textwrap
 from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
@@ -14,8 +15,8 @@ _NAMES: Final = {"all": "all", "traps": "traps a bait", "baits": "baits", "mean"
                  "ratio": "true ratio", "k": "dispersion k", "plan": "baits are",
                  "place_sd": "places differ by", "rounds": "rounds"}  # fmt: skip
 _PARTS: Final = {"coverage": "one round", "effects": "rounds and places"}
-_INTERVALS: Final = {"ratio": "ratio", "rate": "rate of the reference",
-                     "better": "rate of the better bait"}  # fmt: skip
+_INTERVALS: Final = {"ratio": "ratio", "rate": "a reference's rate",
+                     "better": "the better bait's rate"}  # fmt: skip
 
 
 def row_text(row: Row) -> str:
@@ -34,7 +35,8 @@ def miss_lines(result: Row) -> list[str]:
     found = misses(result)
     if not found:
         return ["All goals are met."]
-    return ["Goals that are missed:", *(f"- {line}" for line in found), *reasons(result)]
+    lines = [textwrap.fill(line, 96, initial_indent="- ", subsequent_indent="  ") for line in found]
+    return ["Goals that are missed:", *"\n".join(lines).splitlines(), *reasons(result)]
 
 
 def misses(result: Row) -> list[str]:
@@ -77,7 +79,7 @@ def _surely_low(low_cells: Sequence[Row]) -> list[str]:
                 f"{name} {value_text(worst[name])}"
                 for name in ("plan", "traps", "baits", "mean", "k", "ratio") if name in worst
             )  # fmt: skip
-            lines.append(f"{len(sure)} cells hold the {words} in surely under 90 %, the worst in "
+            lines.append(f"{words} held in surely under 90 % in {len(sure)} cells, worst "
                          f"{worst['cover']:.1%} ({about})")  # fmt: skip
     return lines
 

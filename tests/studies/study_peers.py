@@ -17,6 +17,14 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 METHODS: Final = ("mean", "poisson", "quasi", "nb", "t")
+WINNER_MEANS: Final = {
+    "our": "beats each rival with a chance of at least .975",
+    "mean": "the highest mean of the counts, unless two share it",
+    "poisson": "highest mean; likelihood ratio test of two Poisson totals, p < .05 against each",
+    "quasi": "highest mean; quasi-Poisson, t at N - J degrees of freedom, p < .05 against each",
+    "nb": "highest mean; negative binomial maximum likelihood, Wald, p < .05 against each",
+    "t": "highest mean of log(count + 1/2); Student's two-sample t test, p < .05 against each",
+}
 _Z: Final = float(stats.norm.ppf(0.975))
 _LOG_K_MOST: Final = 12.0  # beyond it the fit is Poisson
 

@@ -83,7 +83,10 @@ def best_picture(rows: Sequence[Row], path: Path) -> None:
     panels = figure.subplots(1, len(spreads), sharey=True, squeeze=False)[0]
     for panel, spread in zip(panels, spreads, strict=True):
         _reliability(panel, [row for row in rows if row["spread"] == spread])
-        panel.set(title=f"baits' spread {spread}", xlabel="chance of being best, as said")
+        panel.set(
+            title="all spreads" if spread == "all" else f"baits' spread {spread}",
+            xlabel="chance of being best, as said",
+        )
     panels[0].set(ylabel="share that was best")
     panels[0].legend()
     _save(figure, path)

@@ -13,6 +13,7 @@ import scipy
 import trapline
 from tests.studies.study_cells import PARTS
 from tests.studies.study_kept import Kept
+from tests.studies.study_peers import WINNER_MEANS
 from tests.studies.study_plots import (
     best_picture,
     coverage_picture,
@@ -46,8 +47,7 @@ def write_report(out: Path, results: Path) -> str:
     results.mkdir(parents=True, exist_ok=True)
     words = plain_table(result)
     (results / "verdict_study.txt").write_text(words, "utf-8", newline="\n")
-    text = json.dumps(_plain(result), indent=1, ensure_ascii=False, allow_nan=False)
-    (results / "verdict_study.json").write_text(text + "\n", "utf-8", newline="\n")
+    (results / "verdict_study.json").write_text(json_text(result), "utf-8", newline="\n")
     return words
 
 
@@ -69,6 +69,7 @@ def result_of(found: dict[str, list[Found]]) -> dict[str, Any]:
             "numpy": np.__version__,
             "scipy": scipy.__version__,
         },
+        "winner_means": WINNER_MEANS,
         "n_runs": sum(one.n_runs for one in every),
         "cells": {part: len(cells) for part, cells in found.items()},
         "runs_of_cells": runs,
@@ -82,6 +83,18 @@ def result_of(found: dict[str, list[Found]]) -> dict[str, Any]:
         "judged_cells": len(low),
         "low_cells": sorted(low, key=lambda row: float(row["cover"])),
     }  # fmt: skip
+
+
+def json_text(result: dict[str, Any]) -> str:
+    """Return a result as JSON with one line a row."""
+    parts = []
+    for name, value in _plain(result).items():
+        text = json.dumps(value, allow_nan=False)
+        if isinstance(value, list) and value:
+            rows = (json.dumps(row, allow_nan=False) for row in value)
+            text = "[\n  " + ",\n  ".join(rows) + "\n ]"
+        parts.append(f" {json.dumps(name)}: {text}")
+    return "{\n" + ",\n".join(parts) + "\n}\n"
 
 
 def _rows(found: list[Found], names: tuple[str, ...]) -> list[dict[str, Any]]:
