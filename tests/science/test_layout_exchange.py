@@ -8,7 +8,7 @@ import pytest
 
 from trapline.errors import InvalidValue
 from trapline.science.layout import Scheme, all_layouts, draw_layout
-from trapline.science.layout_exchange import exchanged
+from trapline.science.layout_exchange import _Cells, exchanged
 from trapline.science.layout_succession import succession_unevenness
 
 SCHEMES = {
@@ -70,6 +70,29 @@ def test_two_baits_are_exchanged_in_every_way_that_could_have_been_drawn(
         expected_of_each = len(found) / len(ways)
         most_apart = 5 * np.sqrt(expected_of_each)
         assert all(abs(draws[way] - expected_of_each) <= most_apart for way in ways)
+
+
+@pytest.mark.parametrize(
+    ("scheme", "n_given"),
+    [
+        (Scheme(4, 2, 3, "whole line"), 1),
+        (Scheme(6, 3, 2, "whole line", at_most=(None, None, 1)), 0),
+        (Scheme(5, 3, 3, "whole line"), 0),
+    ],
+)
+def test_a_step_is_as_likely_as_the_way_back(scheme: Scheme, n_given: int) -> None:
+    _, pair, every = with_others_left(scheme, n_given, 1)
+    rng = np.random.default_rng(1)
+    steps = {}
+    for layout in every:
+        cells = _Cells.made(scheme, layout, n_given, pair)
+        after = cells.stepped(np.tile(cells.has_first, (3000, 1)), rng)
+        steps[cells.has_first.tobytes()] = Counter(one.tobytes() for one in after)
+    assert len(steps) > 4
+    for one in steps:
+        for other in steps:
+            there, back = steps[one][other], steps[other][one]
+            assert abs(there - back) <= 5 * np.sqrt(there + back)
 
 
 def test_all_paths_are_tossed_for_where_they_are_very_many() -> None:

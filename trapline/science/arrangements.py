@@ -75,11 +75,6 @@ class _Group:
         """Whether the units are single rows that all have a rate."""
         return self.ranks.shape[1] == 1 and bool((self.ranks > 0).all())
 
-    def with_labels_in_order(self) -> "_Group":
-        """Return the same units, those of one kind side by side."""
-        order = np.argsort(self.dealt, kind="stable")
-        return _Group(self.ranks[order], self.kinds, self.dealt[order])
-
     def histories(self) -> list[History]:
         """Return the history of each unit."""
         return [tuple(history) for history in self.kinds[self.dealt].tolist()]
@@ -149,7 +144,7 @@ class Dealings:
             if len(group.kinds) == 1:
                 fixed += self._sums_of(group, group.dealt[None, :])[0]
             else:
-                moving.append(group.with_labels_in_order())
+                moving.append(group)
         step = max(1, CHUNK // max((group.ranks.size for group in moving), default=1))
         for first in range(0, draws, step):
             n = min(step, draws - first)
