@@ -9,7 +9,11 @@ Row = dict[str, Any]
 
 MOST_LINES: Final = 60
 _ANIMALS: Final = {"escaped": "escape", "kept": "stay", "stopped": "stay out"}
-_NOT_SHOWN: Final = (("k", 1), ("k", 15))  # between their neighbours; all are in the JSON file
+_NOT_SHOWN: Final = (
+    ("k", 1),
+    ("k", 4),
+    ("k", 15),
+)  # between their neighbours; all are in the JSON file
 _EFFECT_ROWS: Final = ("plan", "place_sd", "traps", "baits")
 _TITLES: Final = {"mean": "means", "poisson": "Poiss.", "quasi": "quasi", "nb": "NB",
                   "t": "t test"}  # fmt: skip
@@ -21,7 +25,7 @@ def plain_table(result: Row) -> str:
         "Is the verdict right as often as it says? Simulated trials, the truth known.",
         "Of 95 % intervals, 95 in 100 should hold the truth. A false winner is a winner named",
         "among baits that are equal. Others name one when its estimate differs from each other",
-        f"bait's at 5 %; means name the highest. {result['n_runs']:,} trials in all, {result['date']}.",
+        f"bait's at 5 %; means name the highest. {result['n_runs']:,} trials, {result['date']}.",
     ]
     if result["coverage"]:
         lines += ["", "One round, every trap on its own place; in % of trials:"]
@@ -30,7 +34,7 @@ def plain_table(result: Row) -> str:
         lines += _width_lines(result["coverage"])
     if result["effects"]:
         shown = [row for row in result["effects"] if row["row"] in _EFFECT_ROWS]
-        lines += ["", "Three or four rounds; rounds differ by 0.4 and places as said (sd of logs):"]
+        lines += ["Three or four rounds; rounds differ by 0.4 and places as said (sd of logs):"]
         lines += _rows(shown, ("poisson", "nb"))
     if result["special"]:
         lines += _special_lines(result["special"])
@@ -84,7 +88,7 @@ def _special_lines(rows: Sequence[Row]) -> list[str]:
     def mean(name: str, chosen: Sequence[Row]) -> float:
         return float(sum(row[name] for row in chosen) / len(chosen))
 
-    lines = [""]
+    lines = []
     controls = [row for row in rows if row["kind"] == "control"]
     if controls:
         ratio, rate = mean("ratio_hit", controls), mean("control_hit", controls)
