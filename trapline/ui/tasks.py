@@ -8,7 +8,15 @@ from typing import Any
 from PySide6.QtCore import QObject, Signal
 
 # What is needed after the first paint, in the order in which a user meets it.
-LATER = ("pyproj", "shapely", "scipy.special", "matplotlib.figure", "pandas")
+LATER = (
+    "pyproj",
+    "shapely",
+    "scipy.special",
+    "matplotlib.figure",
+    "pandas",
+    "scipy.sparse",
+    "scipy.stats",
+)
 
 
 class Tasks(QObject):
