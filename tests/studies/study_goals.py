@@ -49,24 +49,26 @@ def misses(result: Row) -> list[str]:
     lines: dict[str, list[str]] = {}
     for part, words in _PARTS.items():
         for row in result[part]:
-            for goal, share in _missed_by(row):
-                lines.setdefault(f"{words}, {goal}", []).append(f"{share} ({row_text(row)})")
+            for goal, share, rest in _missed_by(row):
+                lines.setdefault(f"{words}, {goal}", []).append(f"{share} ({row_text(row)}{rest})")
     found = [f"{goal}: {', '.join(rows)}" for goal, rows in lines.items()]
     return found + _surely_low(result["low_cells"])
 
 
-def _missed_by(row: Row) -> Iterator[tuple[str, str]]:
+def _missed_by(row: Row) -> Iterator[tuple[str, str, str]]:
+    """Yield each goal that a row misses, by how much, and what else to know."""
     for what in ("ratio", "rate") if row["row"] in _COVER_ROWS else ():
         for kind, most, where in (("patchy", HIGH, "<15"), ("even", HIGH_EVEN, ">=15")):
             share = row[f"{what}_cover_{kind}"]
             if share is not None and not LOW <= share <= most:
-                yield f"{what} held where k {where}", f"{share:.1%}"
+                rest = f", {row[f'{what}_cover']:.1%} over all k"
+                yield f"{what} held where k {where}", f"{share:.1%}", rest
     false = row["false_winners"]["our"]
     if false is not None and false > MOST_FALSE:
-        yield "false winners", f"{false:.1%}"
+        yield "false winners", f"{false:.1%}", ""
     most_width = WIDTH_GOALS.get(row["value"], 0) if row["row"] == "traps" else 0
     if most_width and row.get("width_share", 0) > most_width:
-        yield "width over that of quasi-Poisson", f"{row['width_share']:.3f}"
+        yield "width over that of quasi-Poisson", f"{row['width_share']:.3f}", ""
 
 
 def _surely_low(low_cells: Sequence[Row]) -> list[str]:
@@ -75,11 +77,12 @@ def _surely_low(low_cells: Sequence[Row]) -> list[str]:
         sure = [r for r in low_cells if r["interval"] == interval and r["p_under_90"] < _SURE]
         if sure:
             worst = min(sure, key=lambda row: float(row["cover"]))
+            plural = "cell" if len(sure) == 1 else "cells"
             about = ", ".join(
                 f"{name} {value_text(worst[name])}"
                 for name in ("plan", "traps", "baits", "mean", "k", "ratio") if name in worst
             )  # fmt: skip
-            lines.append(f"{words} held in surely under 90 % in {len(sure)} cells, worst "
+            lines.append(f"{words} held in surely under 90 % in {len(sure)} {plural}, worst "
                          f"{worst['cover']:.1%} ({about})")  # fmt: skip
     return lines
 
