@@ -78,7 +78,9 @@ def test_the_answer_has_exactly_the_fields_that_programs_read() -> None:
     ]  # fmt: skip
     assert answer["permutation"]["statistic"] == "kruskal_rate"
     assert list(answer["pairs"][0]) == ["bait", "other", "ratio", "beats", "p", "p_holm"]
-    assert list(answer["spread"]) == ["k", "nights", "places", "trips", "bait_trips"]
+    assert list(answer["spread"]) == [
+        "k", "nights", "places", "trips", "bait_trips", "effective_share",
+    ]  # fmt: skip
     assert answer["spread"]["nights"] is None
     assert answer["design"]["unit"] == answer["permutation"]["unit"]
     assert answer["effort"]["mean_soak_h"] == {"fish": 24.0, "liver": 24.0}
@@ -158,6 +160,13 @@ def test_the_order_of_rows_changes_no_digit() -> None:
     assert one["baits"] == [by_bait[bait["bait"]] for bait in one["baits"]]
     for key in ("permutation", "design", "spread", "effort"):
         assert one[key] == other[key]
+
+
+def test_the_share_of_draws_in_effect_is_told() -> None:
+    drawn = compare_baits(rounds({1: "ABAB", 2: "BABA"}, {"A": 6, "B": 2})).as_dict()
+
+    assert 0.1 < drawn["spread"]["effective_share"] <= 1
+    assert compare(CLEAR).as_dict()["spread"]["effective_share"] is None
 
 
 def test_a_first_look_has_the_rates_and_what_takes_longer_comes_after() -> None:
@@ -612,6 +621,8 @@ def test_a_bait_that_caught_nothing_can_still_be_beaten() -> None:
 
     assert found.winner == "fish"
     assert any("Liver caught nothing in 3 traps" in warning for warning in found.warnings)
+    # Garwood's upper limit of a count of 0 is 3.69; over three trap-days 1.2.
+    assert any("it might still be 1.2 per 24 h." in warning for warning in found.warnings)
 
 
 def test_a_bait_with_every_trap_lost_has_no_numbers_and_is_named() -> None:

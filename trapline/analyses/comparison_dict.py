@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any
 from trapline.science.effort import HOURS_PER_DAY
 from trapline.science.intervals import Interval
 from trapline.science.permutation import PermutationResult
-from trapline.science.posterior import Spreads
 
 if TYPE_CHECKING:
     from trapline.analyses.bait_comparison import BaitComparison
@@ -50,7 +49,7 @@ def comparison_dict(found: "BaitComparison") -> dict[str, Any]:
         "pairs": None if pairs is None else [_pair(pair) for pair in pairs],
         "effort": _effort(found),
         "design": _design(found.tests),
-        "spread": _spread(found.spreads),
+        "spread": _spread(found),
         "settle": None if found.settle is None else found.settle.as_dict(),
     }
 
@@ -159,8 +158,10 @@ def _design(tests: "DesignTests") -> dict[str, Any] | None:
     }
 
 
-def _spread(spreads: Spreads | None) -> dict[str, Any] | None:
-    if spreads is None:
+def _spread(comparison: "BaitComparison") -> dict[str, Any] | None:
+    """Return the spreads, and which share of the draws behind them is in effect."""
+    spreads, compared = comparison.spreads, comparison.compared
+    if spreads is None or compared is None:
         return None
     found = {
         "k": interval_dict(spreads.dispersion_k),
@@ -169,7 +170,8 @@ def _spread(spreads: Spreads | None) -> dict[str, Any] | None:
         "trips": spreads.trips,
         "bait_trips": spreads.bait_trips,
     }
-    return {
+    ends = {
         name: interval_dict(value) if isinstance(value, Interval) else value
         for name, value in found.items()
     }
+    return {**ends, "effective_share": compared.posterior.effective_share}

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from trapline.analyses.bait_verdict import listed, sentence_case
 from trapline.analyses.counted_lifts import Counted, CountedLifts, place_keys
+from trapline.science.exact_intervals import poisson_limits
 
 _ONE_TRAP_HOLDS = 0.5
 # Of one bait's catch; our judgement, as is the least catch for which a share says anything.
@@ -56,9 +57,11 @@ def _about_baits(lifts: CountedLifts, comparable: bool) -> Iterator[str]:
                 "the spot cannot be told from the bait."
             )
         elif comparable and not any(row.catch for row in rows):
+            days = sum(row.exposure_days for row in rows)
             yield (
-                f"{sentence_case(bait)} caught nothing in {len(rows)} traps: "
-                "its rate is low, but how low cannot be told."
+                f"{sentence_case(bait)} caught nothing in {len(rows)} traps: its rate is low, but "
+                "how low cannot be told. If animals came one by one it might still be "
+                f"{poisson_limits(0).high / days:.2g} per 24 h."
             )
         elif comparable:
             yield from _about_one_trap(bait, rows)
