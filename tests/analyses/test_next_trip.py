@@ -108,6 +108,24 @@ def test_a_share_is_that_of_simulated_trials_of_the_whole_size(usual):
         assert share == pytest.approx(_counted_again(size, 300), abs=0.2)
 
 
+@pytest.mark.usefixtures("few_trials")
+def test_what_was_fished_so_far_is_part_of_every_trial(monkeypatch):
+    made = set()
+
+    def noted(table, truths, seed):
+        pairs = {*zip(table.place, table.bait, strict=True)}
+        made.add((*np.bincount(table.round_).tolist(), len(pairs)))
+        return simulated_trials(table, truths, seed)
+
+    monkeypatch.setattr("trapline.analyses.next_trip.simulated_trials", noted)
+    next_trip(_found(n_traps=1, n_rounds=3), quick=True)
+    # Traps of each round, then pairs of places and baits: 2 fixed, 4 rotated.
+    assert {(2, 2, 2, 2, 2), (2, 2, 2, 2, 4)} < made  # 1 more round
+    assert {(*[2] * 11, 2), (*[2] * 11, 4)} < made  # 8 more
+    assert {rounds[:3] for rounds in made} == {(2, 2, 2)}
+    assert (2, 2, 2, 16, 16) in made  # 1 more, with 8 traps a bait that stay
+
+
 @pytest.mark.study
 def test_shares_are_those_of_many_simulated_trials():
     curve = next_trip(_found()).curve(2.0, "rounds", rotates=True)

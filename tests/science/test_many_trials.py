@@ -3,7 +3,7 @@ import math
 import numpy as np
 import pytest
 
-from trapline.science.bait_model import LiftTable, lift_table
+from trapline.science.bait_model import INDEPENDENT, LiftTable, Priors, lift_table
 from trapline.science.bait_posterior import bait_posterior
 from trapline.science.many_trials import _rule, judge_trials
 from trapline.science.winner_power import Truths, planned_table, simulated_catch
@@ -84,6 +84,19 @@ def test_one_round_is_as_exact_as_the_whole_engine():
     for at in range(12):
         whole = bait_posterior(_own_table(plan, catch[:, at])).beats
         assert judged.beats[at] == pytest.approx(whole, abs=0.006)
+
+
+@pytest.mark.parametrize("traps", [[2], [1, 1]], ids=["one round", "two rounds"])
+def test_the_priors_stand_about_each_trials_own_catch(traps):
+    plan = planned_table(n_baits=2, traps=traps, rotates=True)
+    catch = np.array([[1, 700], [0, 300], [0, 200], [0, 240]])
+    judged = judge_trials(plan, catch)
+    for at in range(2):
+        centre = _own_table(plan, catch[:, at]).centre(INDEPENDENT)
+        alone = judge_trials(plan, catch[:, [at]], Priors(centre=centre))
+        assert judged.differences[at] == pytest.approx(alone.differences[0], abs=0.01)
+        elsewhere = judge_trials(plan, catch[:, [at]], Priors(centre=centre + 5))
+        assert judged.differences[at] != pytest.approx(elsewhere.differences[0], abs=0.05)
 
 
 def test_the_interval_is_that_of_the_whole_engine_for_the_leader_and_its_runner_up():
