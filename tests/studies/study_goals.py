@@ -30,13 +30,19 @@ def value_text(value: object) -> str:
     return str(value)
 
 
-def miss_lines(result: Row) -> list[str]:
-    """Return what misses its goal, with reasons in the numbers."""
+def miss_lines(result: Row, room: int) -> list[str]:
+    """Return what misses its goal, with reasons in the numbers, in at most `room` lines."""
     found = misses(result)
     if not found:
         return ["All goals are met."]
-    lines = [textwrap.fill(line, 96, initial_indent="- ", subsequent_indent="  ") for line in found]
-    return ["Goals that are missed:", *"\n".join(lines).splitlines(), *reasons(result)]
+    why = reasons(result)
+    lines: list[str] = []
+    for line in found:
+        lines += textwrap.wrap(line, 96, initial_indent="- ", subsequent_indent="  ")
+    room -= 1 + len(why)
+    if len(lines) > room:
+        lines = [*lines[: max(room - 1, 0)], "- and more, in verdict_study.json"]
+    return ["Goals that are missed:", *lines, *why]
 
 
 def misses(result: Row) -> list[str]:

@@ -9,11 +9,6 @@ Row = dict[str, Any]
 
 MOST_LINES: Final = 60
 _ANIMALS: Final = {"escaped": "escape", "kept": "stay", "stopped": "stay out"}
-_NOT_SHOWN: Final = (
-    ("k", 1),
-    ("k", 4),
-    ("k", 15),
-)  # between their neighbours; all are in the JSON file
 _EFFECT_ROWS: Final = ("plan", "place_sd", "traps", "baits")
 _TITLES: Final = {"mean": "means", "poisson": "Poiss.", "quasi": "quasi", "nb": "NB",
                   "t": "t test"}  # fmt: skip
@@ -29,7 +24,7 @@ def plain_table(result: Row) -> str:
     ]
     if result["coverage"]:
         lines += ["", "One round, every trap on its own place; in % of trials:"]
-        shown = [row for row in result["coverage"] if (row["row"], row["value"]) not in _NOT_SHOWN]
+        shown = [row for row in result["coverage"] if row["row"] != "k"]
         lines += _rows(shown, ("mean", "poisson", "quasi", "nb", "t"))
         lines += _width_lines(result["coverage"])
     if result["effects"]:
@@ -42,12 +37,8 @@ def plain_table(result: Row) -> str:
         lines += _best_lines(result["best"])
     if result["calibration"]:
         lines += _calibration_lines(result["calibration"])
-    missed = miss_lines(result)
-    room = MOST_LINES - len(lines) - 1
-    if len(missed) > room:
-        rest = len(missed) - room + 1
-        missed = [*missed[: room - 1], f"- and {rest} more, in verdict_study.json"]
-    return "\n".join([*lines, "", *missed]) + "\n"
+    lines += ["", *miss_lines(result, MOST_LINES - len(lines) - 1)]
+    return "\n".join(lines) + "\n"
 
 
 def _rows(rows: Sequence[Row], others: Sequence[str]) -> list[str]:
