@@ -244,7 +244,9 @@ def _about_chance(evidence: Evidence, finding: Finding) -> list[str]:
     if test.exact:
         ways = f"in {test.n_as_extreme:,} of {test.n_arrangements:,} ways to deal them out"
     else:
-        ways = f"about {test.n_as_extreme:,} times in {test.n_arrangements:,} random deals"
+        n = test.n_as_extreme
+        often = f"about {n:,} times" if n > 1 else "about once" if n else "not once"
+        ways = f"{often} in {test.n_arrangements:,} random deals"
     said = [
         "If all baits drew alike, differences among them as large as these would come up "
         f"{ways} ({p(test.p)})."
