@@ -17,7 +17,7 @@ from trapline.science.importance import (
     normal,
     turned,
 )
-from trapline.science.latent_modes import find_modes, make_design
+from trapline.science.latent_modes import find_modes, make_design, recentred
 
 Array = np.ndarray
 N = 64
@@ -88,6 +88,7 @@ def test_plain_draws_are_normal_about_each_mode(
     space, proposal, sample = made
     hypers = space.hypers(sample.z)
     modes = find_modes(space.design, hypers, proposal.start_at(sample.z), close=1e-9)
+    modes = recentred(space.design, hypers, modes)
     baits = sample.plain[:3].reshape(3, N, PER_NODE_PLAIN)
     errors = baits.mean(axis=2) - modes.outer[:3]
     assert np.abs(errors).max() < 0.1
@@ -103,6 +104,7 @@ def test_draws_come_from_their_steps(made: tuple[HyperSpace, Proposal, Sample]) 
     space, proposal, sample = made
     hypers = space.hypers(sample.z)
     modes = find_modes(space.design, hypers, proposal.start_at(sample.z), close=1e-9)
+    modes = recentred(space.design, hypers, modes)
     for node in (0, 30):
         for draw in range(PER_NODE * node, PER_NODE * (node + 1)):
             away = np.linalg.solve(modes.chol[node].T, sample.steps[:, draw])

@@ -5,10 +5,11 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from scipy import stats
+from scipy.optimize import approx_fprime, minimize
 
 from trapline.science.bait_model import INDEPENDENT, SHRINKING, LiftTable, Priors, lift_table
 from trapline.science.hyper_space import HyperSpace, hyper_space
-from trapline.science.latent_modes import Modes, find_modes, make_design
+from trapline.science.latent_modes import Modes, find_modes, make_design, recentred
 
 Array = np.ndarray
 
@@ -193,6 +194,46 @@ def test_evidence_of_many_animals_is_the_integral_itself() -> None:
         logs.append(np.log(np.trapezoid(density, baits)))
     ours = modes.log_evidence[1] - modes.log_evidence[0]
     assert ours == pytest.approx(logs[1] - logs[0], abs=0.01)
+
+
+def test_recentred_outer_columns_are_where_their_own_density_is_highest() -> None:
+    # Forty places with two lifts of few animals each: integrated over fine grids, the density of
+    # bait and rounds has its top away from the joint mode.
+    rng = np.random.default_rng(13)
+    mean = 1.5 * np.exp(rng.normal(0, 1.0, 40))
+    table = lift_table(
+        catch=rng.poisson(np.tile(mean, 2)).tolist(), soak_h=[24.0] * 80,
+        bait=[0, 1] * 20 + [1, 0] * 20, place=list(range(40)) * 2, round_=[0] * 40 + [1] * 40,
+    )  # fmt: skip
+    space = space_of(table)
+    z = np.array([[0.0], [0.9], [0.0]])
+    hypers = space.hypers(z)
+    modes = modes_at(space, z)
+    found = recentred(space.design, hypers, modes)
+    k, sd = hypers.spread[0] ** -2, hypers.inner_sd[0]
+    effects = np.linspace(-6 * sd, 6 * sd, 241)
+
+    def fall(outer: Array) -> float:
+        logs = (outer[table.bait] + outer[2:][table.round_])[:, None] + effects
+        fit = stats.nbinom.logpmf(table.catch[:, None], k, k / (k + np.exp(logs)))
+        at_place = np.zeros((40, effects.size))
+        np.add.at(at_place, table.place, fit)
+        at_place += stats.norm.logpdf(effects, 0, sd)
+        away = outer - hypers.centre[:, 0]
+        total = np.log(np.trapezoid(np.exp(at_place), effects, axis=1)).sum()
+        return float(away @ hypers.precision[0] @ away / 2 - total)
+
+    top = minimize(fall, found.outer[:, 0], tol=1e-8).x
+    errors = [np.abs(one.outer[:, 0] - top).max() for one in (modes, found)]
+    assert errors[0] > 0.04
+    assert errors[1] < 0.2 * errors[0]
+    # The inner modes and the height are those of the new place.
+    expected = modes.inner[:, 0] - modes.response[0] @ (found.outer - modes.outer)[:, 0]
+    np.testing.assert_allclose(found.inner[:, 0], expected)
+    rise = found.log_evidence[0] - modes.log_evidence[0]
+    slopes = approx_fprime(modes.outer[:, 0], fall, 1e-6)
+    schur = modes.chol[0] @ modes.chol[0].T
+    assert rise == pytest.approx(slopes @ np.linalg.solve(schur, slopes) / 2, rel=0.1)
 
 
 # --- a batch --------------------------------------------------------------------------------

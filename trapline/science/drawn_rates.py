@@ -15,7 +15,11 @@ from scipy.special import ndtr
 
 from trapline.science.bait_model import INDEPENDENT, Floats, LiftTable, Priors
 from trapline.science.equal_draws import equal_draws
-from trapline.science.hyper_proposal import Proposal, proposal_about_mode
+from trapline.science.hyper_proposal import (
+    Proposal,
+    proposal_about_draws,
+    proposal_about_mode,
+)
 from trapline.science.hyper_space import HyperSpace, hyper_space
 from trapline.science.importance import (
     PER_NODE_PLAIN,
@@ -29,9 +33,12 @@ from trapline.science.intervals import Interval, interval_of_many, interval_of_v
 from trapline.science.latent_modes import make_design
 from trapline.science.posterior import Draws, Spreads
 
-N_FIRST = 256  # nodes of the hyperparameters
+N_FIRST = 256  # nodes of the hyperparameters; twice as many where rows are few
 N_MOST = 2048
+FEW_ROWS = 128
 MOVED = 0.005  # a chance of being best that moves less is settled
+LEAST_SHARE = 0.3  # of nodes in effect; with fewer they are drawn anew, about what was found
+_MOST_MOVES = 3
 _MOST_CELLS = 1 << 24  # plain draws times columns that are kept
 
 
@@ -137,8 +144,8 @@ def drawn_posterior(table: LiftTable, priors: Priors = INDEPENDENT) -> DrawnPost
 
     Notes
     -----
-    256 nodes of the hyperparameters, doubled up to 2,048 until the chance of being best moves
-    less than .005.
+    256 nodes of the hyperparameters, 512 up to 128 rows, doubled up to 2,048 until the chance
+    of being best moves less than .005.
 
     References
     ----------
@@ -155,9 +162,17 @@ def drawn_posterior(table: LiftTable, priors: Priors = INDEPENDENT) -> DrawnPost
     design = make_design(table)
     space = hyper_space(table, design, priors)
     proposal = proposal_about_mode(space)
-    sample = draw_sample(space, proposal, 0, N_FIRST)
+    n = N_FIRST if table.catch.size > FEW_ROWS else 2 * N_FIRST
+    sample = draw_sample(space, proposal, 0, n)
     found = corrected(sample, table.n_baits)
-    n, best = N_FIRST, _chance_best(table, found)
+    for _ in range(_MOST_MOVES):
+        at_node = found.plain_weights.reshape(n, -1).sum(axis=1)
+        if at_node @ at_node < 1.0 / (LEAST_SHARE * n):
+            break
+        proposal = proposal_about_draws(space, proposal, sample.z, at_node)
+        sample = draw_sample(space, proposal, 0, n)
+        found = corrected(sample, table.n_baits)
+    best = _chance_best(table, found)
     before = _chance_best(table, corrected(sample.halved(), table.n_baits))
     most = min(N_MOST, _MOST_CELLS // (PER_NODE_PLAIN * design.n_outer))
     while 2 * n <= most and np.abs(best - before).max() >= MOVED:

@@ -15,6 +15,7 @@ from trapline.science.latent_modes import (
     Modes,
     find_modes,
     outer_log_prior,
+    recentred,
 )
 from trapline.science.posterior import Draws
 
@@ -56,7 +57,7 @@ def equal_draws(
         at = chosen[part]
         hypers = space.hypers(sample.z[:, at // PER_NODE_PLAIN])
         start = proposal.start_at(sample.z[:, at // PER_NODE_PLAIN])
-        modes = find_modes(design, hypers, start, close=_CLOSE)
+        modes = recentred(design, hypers, find_modes(design, hypers, start, close=_CLOSE))
         steps = sample.plain_steps[:, at]
         turn = np.asarray(np.linalg.inv(modes.chol), dtype=np.float64).transpose(0, 2, 1)
         outer[:, part] = modes.outer + turned(turn, steps)

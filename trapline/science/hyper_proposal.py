@@ -10,9 +10,10 @@ from trapline.science.latent_modes import find_modes
 
 _FIRST_STEP = 0.5  # between points that the curvature is measured from; later one of its own
 _FARTHEST = 2.0  # move, in such steps
-_MOST_MOVES = 12
+_MOST_MOVES = 30
 _LEAST_BEND = 0.7  # of the prior's own curvature
 _FAR = (-2.5, -1.0, 1.0, 2.5)  # where the fall to each side is measured, in standard deviations
+_LEAST_WIDTH = 0.02
 _WIDER = 1.1  # a proposal must not be narrower than what it stands for
 
 
@@ -85,6 +86,28 @@ def proposal_about_mode(space: HyperSpace) -> Proposal:
     return _with_sides(space, middle, scale, start)
 
 
+def proposal_about_draws(
+    space: HyperSpace, proposal: Proposal, z: Floats, weights: Floats
+) -> Proposal:
+    """Return a proposal with mean and covariance of weighted draws (d, H) from another.
+
+    For densities that are so skew, or so ridged, that mode and curvature say little.
+
+    References
+    ----------
+    Adaptive importance sampling: Oh and Berger (1992), J. Stat. Comput. Simul. 41, 143-168
+    (from memory).
+    """
+    middle = z @ weights
+    away = z - middle[:, None]
+    covariance = (away * weights) @ away.T
+    sizes, turns = np.linalg.eigh(covariance)
+    scale = turns * np.sqrt(np.maximum(sizes, _LEAST_WIDTH**2))
+    _, ways = _along_axes(space, middle, scale, proposal.start_at(middle[:, None]))
+    reach = np.full((middle.size, 2), _WIDER)
+    return Proposal(middle, scale, reach, ways, space.design.n_outer)
+
+
 def _with_sides(
     space: HyperSpace, middle: Floats, scale: Floats, start: tuple[Floats, Floats]
 ) -> Proposal:
@@ -95,20 +118,27 @@ def _with_sides(
     Split normals: Martins, Simpson, Lindgren and Rue (2013), Comput. Stat. Data Anal. 67,
     68-83, section 3.2 (from memory).
     """
-    n = middle.size
-    steps = np.concatenate([np.zeros((1, n)), *(far * np.eye(n) for far in _FAR)])
-    points = middle[:, None] + scale @ steps.T
-    modes = find_modes(space.design, space.hypers(points), start, close=0.01)
-    logs = modes.log_evidence - (points**2).sum(axis=0) / 2
-    falls = np.maximum(logs[0] - logs[1:], 1e-3).reshape(-1, n)
+    logs, ways = _along_axes(space, middle, scale, start)
+    falls = np.maximum(logs[0] - logs[1:], 1e-3).reshape(-1, middle.size)
     lengths = np.abs(_FAR)[:, None] / np.sqrt(2 * falls)
     sides = np.stack([lengths[:2].max(axis=0), lengths[2:].max(axis=0)], axis=1)
     # No side reaches farther than the prior would.
     widest = np.maximum(1.5 / np.sqrt((scale**2).sum(axis=0)), 1.0)
     reach = np.clip(sides, 0.6, widest[:, None])
-    both = np.concatenate([modes.outer, modes.inner])
-    both[:, 1:] -= both[:, :1]
-    return Proposal(middle, scale, _WIDER * reach, both, modes.outer.shape[0])
+    return Proposal(middle, scale, _WIDER * reach, ways, space.design.n_outer)
+
+
+def _along_axes(
+    space: HyperSpace, middle: Floats, scale: Floats, start: tuple[Floats, Floats]
+) -> tuple[Floats, Floats]:
+    """Return log densities in the middle and at each knot, and the ways of a proposal."""
+    n = middle.size
+    steps = np.concatenate([np.zeros((1, n)), *(far * np.eye(n) for far in _FAR)])
+    points = middle[:, None] + scale @ steps.T
+    modes = find_modes(space.design, space.hypers(points), start, close=0.01)
+    ways = np.concatenate([modes.outer, modes.inner])
+    ways[:, 1:] -= ways[:, :1]
+    return modes.log_evidence - (points**2).sum(axis=0) / 2, ways
 
 
 def _star(n: int) -> Floats:

@@ -18,7 +18,7 @@ from trapline.science.even_draws import sobol_points, t_draws
 from trapline.science.hyper_proposal import Proposal
 from trapline.science.hyper_space import HyperSpace
 from trapline.science.inner_quadrature import integrate_inner
-from trapline.science.latent_modes import Modes, find_modes, outer_log_prior
+from trapline.science.latent_modes import Modes, find_modes, outer_log_prior, recentred
 from trapline.science.log_ratio_fit import fitted_log_ratio
 from trapline.science.mean_effects import Line, level_logs, line_of_means, outer_mean
 
@@ -114,6 +114,7 @@ def _drawn(space: HyperSpace, proposal: Proposal, first: int, last: int) -> Samp
     z = proposal.middle[:, None] + proposal.scale @ far
     hypers = space.hypers(z)
     modes = find_modes(design, hypers, proposal.start_at(z), close=_ROUGH)
+    modes = recentred(design, hypers, modes)
     turn = np.asarray(np.linalg.inv(modes.chol), dtype=np.float64).transpose(0, 2, 1)
     node_logs = -(z**2).sum(axis=0) / 2 - log_density
 

@@ -6,7 +6,7 @@ Hessian is diagonal and is eliminated by a Schur complement; what is left ("oute
 small. Arrays have the rows, or the levels, first and the batch of B hyperparameters last.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,7 @@ from trapline.science.bait_model import Floats, Ints, LiftTable
 
 _MOST_STEPS = 60
 _LONGEST_STEP = 3.0  # of any log in one go
+_FARTHEST = 1.0  # that an outer column moves because its inner levels are skew
 _TOO_FAR = 0.5  # of the slope at the start of a step, when it falls at the end of it
 _LEAST_SIZE = 1e-13  # of an eigenvalue of the precision, relative to the largest
 _LARGEST_LOG = 300.0  # exp() of more leaves the range of a double
@@ -278,6 +279,38 @@ def find_modes(
         - np.log(inner_precision).sum(axis=0) / 2
     )
     return Modes(outer, inner, chol, inner_precision, response, log_evidence, terms)
+
+
+def recentred(design: Design, hypers: Hypers, modes: Modes) -> Modes:
+    """Return an approximation about the mode of the outer columns alone, inner ones integrated.
+
+    Where inner levels have few animals each, their skewness moves it away from the joint mode,
+    and the more the more levels there are.
+
+    References
+    ----------
+    The mode of Laplace's approximation of the marginal, one step of Newton's method from the
+    joint mode: Tierney and Kadane (1986), J. Am. Stat. Assoc. 81, 82-86.
+    """
+    n_outer = design.n_outer
+    variance = np.maximum(hypers.spread, LEAST_SPREAD) ** 2
+    logs = hypers.exponent * design.log_effort + design.log_fraction
+    logs = logs + design.effects @ np.concatenate([modes.outer, modes.inner])
+    mean = np.exp(np.minimum(logs, _LARGEST_LOG))
+    shrink = 1.0 / (1.0 + variance * mean)
+    # The third derivative of each row, times half the variance of its inner level.
+    third = -mean * (1.0 + variance * design.catch) * (1.0 - variance * mean) * shrink**3
+    added = design.sums @ (third / (2.0 * modes.inner_precision[design.inner.levels]))
+    slope = added[:n_outer] - _times(modes.response.transpose(0, 2, 1), added[n_outer:])
+    half = np.linalg.solve(modes.chol, slope.T[:, :, None])
+    whole = np.linalg.solve(modes.chol.transpose(0, 2, 1), half)[:, :, 0].T
+    step = np.asarray(np.clip(whole, -_FARTHEST, _FARTHEST), dtype=np.float64)
+    return replace(
+        modes,
+        outer=modes.outer + step,
+        inner=modes.inner - _times(modes.response, step),
+        log_evidence=modes.log_evidence + (slope * step).sum(axis=0) / 2,
+    )
 
 
 def _times(matrices: Floats, columns: Floats) -> Floats:
