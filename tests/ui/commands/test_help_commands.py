@@ -1,12 +1,15 @@
 from pathlib import Path
 
 import pytest
+from PySide6.QtWidgets import QPlainTextEdit
 from pytestqt.qtbot import QtBot
 
 from tests.made_trips import make_trip
 from tests.ui.trip_window import window_on
 from trapline import __version__
+from trapline.folders import shipped_folder
 from trapline.ui.commands import help_commands
+from trapline.ui.dialogs.text_dialog import TextDialog
 from trapline.ui.window import MainWindow
 
 
@@ -45,6 +48,7 @@ def test_the_keys_are_those_that_the_menus_have(
         ("cautions", "Local rules come first"),
         ("changes", "# "),
         ("about", __version__),
+        ("trust", "A winner beats each other bait with a chance of at least 97.5 %"),
     ],
 )
 def test_every_help_page_has_its_text(
@@ -55,3 +59,28 @@ def test_every_help_page_has_its_text(
 
     assert words in text
     assert len(text) > 100
+
+
+def test_how_far_to_trust_the_verdict_is_shown_and_not_only_told(
+    window: MainWindow, shown: list[tuple[str, str]]
+) -> None:
+    window.trigger("trust")
+    ((title, text),) = shown
+    study = (shipped_folder("resources") / "study" / "verdict_study.txt").read_text("utf-8")
+    assert title == "How far to trust the verdict"
+    # Some lines of explanation, then the table as the study wrote it.
+    told, _, table = text.partition(study)
+    assert table == ""
+    assert study.strip()
+    assert 15 < len(told.splitlines()) <= 40
+    for word in ("negative binomial", "independent", "shrinking", "97.5 %", "deals the baits out"):
+        assert word in told
+
+
+def test_a_table_of_a_help_page_is_not_broken_into_lines(qtbot: QtBot) -> None:
+    wide = TextDialog(None, "Study", "row " * 200, fixed=True)
+    qtbot.addWidget(wide)
+    assert wide.view.lineWrapMode() == QPlainTextEdit.LineWrapMode.NoWrap
+    words = TextDialog(None, "Words", "word " * 200, fixed=False)
+    qtbot.addWidget(words)
+    assert words.view.lineWrapMode() == QPlainTextEdit.LineWrapMode.WidgetWidth

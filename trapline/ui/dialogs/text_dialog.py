@@ -10,11 +10,12 @@ class TextDialog(QDialog):
     def __init__(self, parent: QWidget | None, title: str, text: str, *, fixed: bool) -> None:
         super().__init__(parent)
         self.setWindowTitle(title)
-        self.resize(680, 480)
+        self.resize(860 if fixed else 680, 560 if fixed else 480)
         self.view = QPlainTextEdit(text)
         self.view.setReadOnly(True)
         self.view.setAccessibleName(title)
         if fixed:
+            self.view.setLineWrapMode(QPlainTextEdit.LineWrapMode.NoWrap)
             self.view.setFont(QFontDatabase.systemFont(QFontDatabase.SystemFont.FixedFont))
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
         buttons.rejected.connect(self.reject)
