@@ -7,6 +7,7 @@ from trapline.analyses.bait_comparison import BaitComparison, in_words
 from trapline.analyses.next_trip import NextTrip, next_trip
 from trapline.analyses.next_trip_words import settle_words
 from trapline.analyses.so_far import so_far
+from trapline.errors import InvalidValue
 
 _SENTENCES = 2  # of the answer, in the verdict; all of them stand beside the curves
 
@@ -18,6 +19,8 @@ def next_trip_of(
     progress: Callable[[float], None] | None = None,
 ) -> NextTrip | None:
     """Return what would settle a comparison; None without two baits and a catch.
+
+    None too where one more round makes more trap sets than can be simulated.
 
     Parameters
     ----------
@@ -41,7 +44,12 @@ def next_trip_of(
         sorted(compared.names, key=compared.numbers.__getitem__),
         winner_chance=comparison.options.winner_chance,
     )
-    return None if found is None else next_trip(found, quick=is_quick, progress=progress)
+    if found is None:
+        return None
+    try:
+        return next_trip(found, quick=is_quick, progress=progress)
+    except InvalidValue:  # more trap sets than can be simulated: then there is little to settle
+        return None
 
 
 def settled(comparison: BaitComparison, trip: NextTrip) -> BaitComparison:
