@@ -155,29 +155,37 @@ def test_the_grids_agree_with_finer_integration_by_scipy() -> None:
     assert two_baits(first, second).beats[0, 1] == pytest.approx(above / total, abs=1e-6)
 
 
-def test_the_exponent_is_integrated_as_by_simpsons_rule() -> None:
+@pytest.mark.parametrize(
+    ("catch", "reach"),
+    [
+        ([[2, 9, 14], [0, 3, 3]], 9.0),
+        # Near Poisson: the exponent is known well or badly as the spread is small or large.
+        ([[18, 47, 100], [12, 22, 60]], 2.0),
+    ],
+)
+def test_the_exponent_is_integrated_as_by_simpsons_rule(
+    catch: list[list[int]], reach: float
+) -> None:
     # Written a second time: midpoints of the spread's prior, Simpson's rule over the exponent
     # and over each log rate, scipy's negative binomial; soaks of 12 h to 3 days.
     from scipy import integrate, stats
 
-    catch = [[2, 9, 14], [0, 3, 3]]
     days = [np.array([0.5, 1.5, 3.0]), np.array([0.5, 1.0, 3.0])]
-    centre = np.log(31.5 / sum((d**0.8).sum() for d in days))
-    log_rates = np.linspace(centre - 9, centre + 9, 361)
-    exponents = np.linspace(0.0, 1.2, 41)
-    shares = (np.arange(60) + 0.5) / 60
-    k = stats.halfcauchy.ppf(shares, scale=0.5)[:, None, None] ** -2
-    totals, belows = [], []
+    centre = np.log((np.sum(catch) + 0.5) / sum((d**0.8).sum() for d in days))
+    log_rates = np.linspace(centre - reach, centre + reach, 221)
+    exponents = np.linspace(0.0, 1.2, 51)
+    k = stats.halfcauchy.ppf((np.arange(60) + 0.5) / 60, scale=0.5)[:, None, None] ** -2
+    chances, belows = [], []
     for counts, soaks in zip(catch, days, strict=True):
-        chance = np.broadcast_to(stats.norm.pdf(log_rates, centre, 1.5), (60, 41, 361)).copy()
+        chance = np.broadcast_to(stats.norm.pdf(log_rates, centre, 1.5), (60, 51, 221)).copy()
         for count, soak in zip(counts, soaks, strict=True):
             means = soak ** exponents[:, None] * np.exp(log_rates)
             chance *= stats.nbinom.pmf(count, k, k / (k + means))
-        totals.append(chance)
+        chances.append(chance)
         belows.append(integrate.cumulative_simpson(chance, x=log_rates, initial=0))
     prior = stats.norm.pdf(exponents, 0.8, 0.3)
     of_exponent = (belows[0][:, :, -1] * belows[1][:, :, -1]).sum(axis=0) * prior
-    above = integrate.simpson(totals[0] * belows[1], x=log_rates).sum(axis=0) * prior
+    above = integrate.simpson(chances[0] * belows[1], x=log_rates).sum(axis=0) * prior
     reached = integrate.cumulative_simpson(of_exponent, x=exponents, initial=0)
 
     hours = [24 * float(d) for soaks in days for d in soaks]
