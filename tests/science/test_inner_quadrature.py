@@ -98,10 +98,10 @@ def test_the_integral_is_that_over_a_fine_grid(name: str, z: list[float]) -> Non
     )
     ours_mean = np.exp(ours.log_mean + ours.log_sd**2 / 2)
     ours_sd = ours_mean * np.sqrt(np.expm1(ours.log_sd**2))
-    # With spreads of 1.8 and 1.5, e^effect has a tail that seven points do not reach the end of.
+    # With spreads of 1.8 and 1.5, e^effect has a tail that five points do not reach the end of.
     is_wild = z[0] == 1.0
-    np.testing.assert_allclose(ours_mean, means, rtol=0.04 if is_wild else 0.005)
-    np.testing.assert_allclose(ours_sd, sds, rtol=0.35 if is_wild else 0.04)
+    np.testing.assert_allclose(ours_mean, means, rtol=0.1 if is_wild else 0.01)
+    np.testing.assert_allclose(ours_sd, sds, rtol=0.5 if is_wild else 0.06)
 
 
 def test_between_nodes_only_the_terms_of_counts_are_missing() -> None:

@@ -33,9 +33,9 @@ from trapline.science.intervals import Interval, interval_of_many, interval_of_v
 from trapline.science.latent_modes import make_design
 from trapline.science.posterior import Draws, Spreads
 
-N_FIRST = 256  # nodes of the hyperparameters; twice as many where rows are few
+N_FIRST = 256  # nodes of the hyperparameters; twice as many where rows are few, half where many
 N_MOST = 2048
-FEW_ROWS = 128
+FEW_ROWS, MANY_ROWS = 128, 2000
 MOVED = 0.005  # a chance of being best that moves less is settled
 LEAST_SHARE = 0.3  # of nodes in effect; with fewer they are drawn anew, about what was found
 _MOST_MOVES = 3
@@ -115,13 +115,13 @@ class DrawnPosterior:
         if bait == reference:
             return 0.5 if factor == 1.0 else float(factor < 1.0)
         is_above = self._log_ratios(bait, reference) > np.log(factor)
-        return _chance(self.corrected.weights @ is_above)
+        return _chance(self.corrected.weights[is_above].sum())
 
     def next_trip(self, bait: int, reference: int) -> float:
         """Chance that a bait beats another on a trip to come, of those like the ones made."""
         sd = np.sqrt(2.0) * self.space.values("bait by trip", self.sample.z)[self.corrected.node]
         above = ndtr(self._log_ratios(bait, reference) / np.maximum(sd, 1e-9))
-        return _chance(self.corrected.weights @ above)
+        return _chance((self.corrected.weights * above).sum())
 
     def draws(self, n: int) -> Draws:
         """Return n equally weighted draws, the same ones every time."""
@@ -144,8 +144,8 @@ def drawn_posterior(table: LiftTable, priors: Priors = INDEPENDENT) -> DrawnPost
 
     Notes
     -----
-    256 nodes of the hyperparameters, 512 up to 128 rows, doubled up to 2,048 until the chance
-    of being best moves less than .005.
+    256 nodes of the hyperparameters (512 up to 128 rows, 128 from 2,000 rows on), doubled up to
+    2,048 until the chance of being best moves less than .005.
 
     References
     ----------
@@ -162,7 +162,7 @@ def drawn_posterior(table: LiftTable, priors: Priors = INDEPENDENT) -> DrawnPost
     design = make_design(table)
     space = hyper_space(table, design, priors)
     proposal = proposal_about_mode(space)
-    n = N_FIRST if table.catch.size > FEW_ROWS else 2 * N_FIRST
+    n = _nodes_at_first(table.catch.size)
     sample = draw_sample(space, proposal, 0, n)
     found = corrected(sample, table.n_baits)
     for _ in range(_MOST_MOVES):
@@ -180,6 +180,13 @@ def drawn_posterior(table: LiftTable, priors: Priors = INDEPENDENT) -> DrawnPost
         found = corrected(sample, table.n_baits)
         before, best = best, _chance_best(table, found)
     return DrawnPosterior(table, space, proposal, sample, found)
+
+
+def _nodes_at_first(n_rows: int) -> int:
+    """Return how many nodes are drawn at least: the fewer rows, the wider what is drawn."""
+    if n_rows <= FEW_ROWS:
+        return 2 * N_FIRST
+    return N_FIRST if n_rows < MANY_ROWS else N_FIRST // 2
 
 
 def _chance_best(table: LiftTable, found: Corrected) -> Floats:

@@ -101,37 +101,46 @@ def draw_sample(space: HyperSpace, proposal: Proposal, first: int, last: int) ->
     control variates in it: Owen and Zhou (2000), J. Am. Stat. Assoc. 95, 135-143 (both from
     memory).
     """
+    n_names, n_outer = len(space.names), space.design.n_outer
+    nodes = sobol_points(n_names + 1, first, last).T
+    # Each set has coordinates of its own: shared ones would be strata of each other.
+    draws = sobol_points(n_names + n_outer + 3, PER_NODE * first, PER_NODE * last).T[n_names + 1 :]
+    plain = sobol_points(n_outer + 1, 0, PER_NODE_PLAIN).T
+    # One even set of plain draws for every node, turned for each: a single long set would give
+    # every node all but the same ones, and their error would not average out over the nodes.
+    turns = np.random.default_rng(0).random((last, n_outer + 1))[first:].T
     chunk = max(_LEAST_CHUNK, _CHUNK_CELLS // space.design.order.size)
-    bounds = [*range(first, last, chunk), last]
-    return _joined([_drawn(space, proposal, *ends) for ends in pairwise(bounds)])
+    return _joined([
+        _drawn(
+            space, proposal, nodes[:, begin:end], draws[:, PER_NODE * begin : PER_NODE * end],
+            _plain_steps(plain, turns[:, begin:end]),
+        )
+        for begin, end in pairwise([*range(0, last - first, chunk), last - first])
+    ])  # fmt: skip
 
 
-def _drawn(space: HyperSpace, proposal: Proposal, first: int, last: int) -> Sample:
+def _drawn(
+    space: HyperSpace, proposal: Proposal, nodes: Floats, points: Floats, plain_steps: Floats
+) -> Sample:
     """Return the draws on so few nodes that the arrays of their rows stay small."""
     design = space.design
-    n_names, n_outer = len(space.names), design.n_outer
-    far, log_density = t_draws(sobol_points(n_names + 1, first, last).T, proposal.reach)
+    far, log_density = t_draws(nodes, proposal.reach)
     z = proposal.middle[:, None] + proposal.scale @ far
     hypers = space.hypers(z)
     modes = find_modes(design, hypers, proposal.start_at(z), close=_ROUGH)
     modes = recentred(design, hypers, modes)
     turn = np.asarray(np.linalg.inv(modes.chol), dtype=np.float64).transpose(0, 2, 1)
     node_logs = -(z**2).sum(axis=0) / 2 - log_density
-
-    # Each set has coordinates of its own: shared ones would be strata of each other.
-    points = sobol_points(n_names + n_outer + 3, PER_NODE * first, PER_NODE * last)
-    points = points[:, n_names + 1 :]
-    node = np.arange(PER_NODE * (last - first)) // PER_NODE
-    steps, density = t_draws(points[:, :-1].T)
+    node = np.arange(points.shape[1]) // PER_NODE
+    steps, density = t_draws(points[:-1])
     outer = np.repeat(modes.outer, PER_NODE, axis=1) + turned(turn, steps)
     log_dets = np.log(np.diagonal(modes.chol, axis1=1, axis2=2)).sum(axis=1)
     density += log_dets[node]
     inner = integrate_inner(design, hypers, modes, outer, level_logs(space, outer))
     target = inner.log_likelihood + outer_log_prior(hypers.take(node), outer)
     laplace = (log_dets + modes.log_evidence)[node] - (steps**2).sum(axis=0) / 2
-    noise = ndtri(points[:, -1])
+    noise = ndtri(points[-1])
     line = line_of_means(space, modes)
-    plain_steps = _plain_steps(n_outer + 1, first, last)
     return Sample(
         z=z,
         steps=steps,
@@ -146,16 +155,11 @@ def _drawn(space: HyperSpace, proposal: Proposal, first: int, last: int) -> Samp
     )
 
 
-def _plain_steps(n_dims: int, first: int, last: int) -> Floats:
-    """Return standard normal draws, PER_NODE_PLAIN a node, shape (n_dims, draws).
-
-    One even set of points for every node, turned for each: a single long set would give every
-    node all but the same points, and their error would not average out over the nodes.
-    """
-    one = sobol_points(n_dims, 0, PER_NODE_PLAIN).T
-    turns = np.random.default_rng(0).random((last, n_dims))[first:].T
-    points = ((one[:, None, :] + turns[:, :, None]) % 1.0).clip(1e-12, 1 - 1e-12)
-    return np.asarray(ndtri(points.reshape(n_dims, -1)))
+def _plain_steps(plain: Floats, turns: Floats) -> Floats:
+    """Return standard normal draws from points (D, n), turned for each node (D, B), (D, n * B)."""
+    points = (plain[:, None, :] + turns[:, :, None]).reshape(plain.shape[0], -1)
+    points -= np.floor(points)
+    return np.asarray(ndtri(points.clip(1e-12, 1 - 1e-12)))
 
 
 @dataclass(frozen=True, eq=False)

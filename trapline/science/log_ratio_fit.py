@@ -11,6 +11,7 @@ from trapline.science.bait_model import Floats
 
 _FARTHEST = 3.5  # standard deviations; beyond it a cubic says nothing
 _PRIOR_ROWS = 1.0  # each coefficient is held back as if by so many draws that speak for 0
+_ONE_THREAD = 1 << 18  # products; OpenBLAS does so many on one thread
 _MOST_SHARE = 0.25  # of terms in draws
 
 
@@ -48,7 +49,7 @@ def fitted_log_ratio(
     fit = _terms(about, steps, is_wide)
     scaled = fit * (weights * n_draws)
     known = np.isfinite(log_ratio)
-    bend = scaled @ fit.T
+    bend = _products(scaled, fit)
     bend[np.arange(1, len(bend)), np.arange(1, len(bend))] += _PRIOR_ROWS
     coefficients = np.linalg.solve(bend, scaled @ np.where(known, log_ratio, 0.0))
     found = coefficients @ fit
@@ -62,9 +63,24 @@ def fitted_log_ratio(
     per_node = plain.shape[1] // n_nodes
     by_node = plain.reshape(n_steps, n_nodes, per_node)
     carried = at_nodes[:, None] + (straight[:, :, None] * by_node).sum(axis=0)
-    carried += (cubic @ _cubic(plain)).reshape(n_nodes, per_node)
+    carried += (cubic[:, None] * _cubic(plain)).sum(axis=0).reshape(n_nodes, per_node)
     low, high = found.min(), found.max()
     return found, np.clip(carried.ravel(), low, high)
+
+
+def _products(one: Floats, other: Floats) -> Floats:
+    """Return sums over draws of all products of terms, shapes (p, S) to (p, p).
+
+    By blocks that one thread does at once: on a busy machine a second one is waited for longer
+    than the whole fit takes.
+    """
+    n_terms, n = one.shape
+    block = max(1, _ONE_THREAD // n_terms**2)
+    n_blocks = -(-n // block)
+    filled = np.zeros((2, n_terms, n_blocks * block))
+    filled[0, :, :n], filled[1, :, :n] = one, other
+    first, second = filled.reshape(2, n_terms, n_blocks, block).transpose(0, 2, 1, 3)
+    return np.asarray((first @ second.transpose(0, 2, 1)).sum(axis=0))
 
 
 def _cubic(x: Floats) -> Floats:
