@@ -158,8 +158,8 @@ def exact_posterior(table: LiftTable, priors: Priors = INDEPENDENT) -> ExactPost
     Notes
     -----
     Converged, not sampled: chances to .002 and ends of intervals to 0.3 % (`INDEPENDENT`),
-    chances of being best to .003 (`SHRINKING`), each against far finer grids. Where a trap
-    caught more than 50,000 and soaks differ, chances are within .005 and ends within 7 %.
+    chances of being best to .003 and ends to 5 % (`SHRINKING`), against far finer grids.
+    Where a trap caught more than 50,000, chances are within .005 and ends within 7 %.
 
     References
     ----------
