@@ -209,7 +209,7 @@ BAD: Final = [
     ("store", "from trapline.exchange import gpx", "points sideways"),
     ("science", "from trapline.store.rows import decode", "points up"),
     ("science", "from trapline.model.trip import Trip", "points sideways"),
-    ("model", "from trapline.science.rates import x", "points sideways"),
+    ("model", "from trapline.science.effort import x", "points sideways"),
     ("errors", "from trapline.folders import shipped_folder", "points up"),
     ("actions", "from trapline.analyses import spacing_check", "points sideways"),
     ("analyses", "from trapline.actions import samples", "points sideways"),
