@@ -207,19 +207,15 @@ def lift_table(
     named = np.asarray(bait, dtype=np.float64)
     parts = np.ones(counts.shape) if fraction is None else np.asarray(fraction, dtype=np.float64)
     _check(counts, hours, named, parts)
-    baits = named.astype(np.int64)
     _check_labels(counts.size, round_=round_, place=place, trip=trip)
-    if not set(controls) <= set(range(int(baits.max()) + 1)):
-        raise InvalidValue(f"{sorted(controls)} are not all baits of these traps.", "controls")
+    _check_controls(controls, int(named.max()) + 1)
     trips = [""] * counts.size if trip is None else list(trip)
     rounds = [""] * counts.size if round_ is None else list(round_)
-    levels = (
-        _levels(list(zip(trips, rounds, strict=True))),
-        None if place is None else _levels(place),
-        _levels(trips),
-    )
+    by_round = _levels(list(zip(trips, rounds, strict=True)))
+    levels = (by_round, None if place is None else _levels(place), _levels(trips))
     efforts = relative_effort(hours, soak, saturation_per_h)
     is_free = soak == "power" and bool(hours.max() / hours.min() > UNEQUAL_SOAKS)
+    baits = named.astype(np.int64)
     return _sorted_table(counts, efforts, parts, baits, levels, is_free, frozenset(controls))
 
 
@@ -326,6 +322,11 @@ def _check_labels(n_rows: int, **labels: Sequence[Hashable] | None) -> None:
     for name, values in labels.items():
         if values is not None and len(values) != n_rows:
             raise InvalidValue(f"{len(values)} labels for {n_rows} traps.", name)
+
+
+def _check_controls(controls: Collection[int], n_baits: int) -> None:
+    if not set(controls) <= set(range(n_baits)):
+        raise InvalidValue(f"{sorted(controls)} are not all baits of these traps.", "controls")
 
 
 def _levels(labels: Sequence[Hashable]) -> Ints:
