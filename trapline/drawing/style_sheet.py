@@ -104,6 +104,8 @@ QHeaderView::section { background: $panel; color: $muted; border: none;
   border-bottom: ${line}px solid $control_border; padding: 5px 9px; font-weight: 600; }
 QTableCornerButton::section { background: $panel; border: none; }
 
+QProgressBar { background: $window; border: ${line}px solid $control_border; border-radius: 4px; }
+QProgressBar::chunk { background: $accent; border-radius: 3px; }
 QSplitter::handle { background: $window; }
 QStatusBar { background: $window; color: $muted; }
 QStatusBar::item { border: none; }

@@ -138,7 +138,8 @@ def _trips(
         paint_figure(painter, rect, trips_chart(forest, PAPER, title="Trip by trip"))
 
     yield space(2.0)
-    yield picture(paint, mm(20 + 10 * (len(forest.trips) + 1)))
+    n_rows = len(forest.trips) + 1
+    yield picture(paint, mm(20 + 10 * n_rows), mm(18 + 7 * n_rows))
 
 
 def _settling(comparison: BaitComparison, baits: Sequence[Bait], width: float) -> Iterator[Piece]:

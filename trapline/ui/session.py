@@ -253,3 +253,9 @@ class Session(QObject):
             plumes = check_plumes(self.snapshot, self.round_id)
             self._checks = kept = (self.snapshot, self.round_id, spacing, plumes)
         return kept[2], kept[3]
+
+
+def known_comparison(session: Session) -> "TripComparison | None":
+    """Return what the Compare page found last, if the project is still as it was."""
+    kept = session.compared
+    return kept[1] if kept is not None and kept[0] is session.snapshot else None

@@ -24,7 +24,7 @@ from trapline.ui.dialogs.print_dialog import PaperBox, print_chosen, save_report
 from trapline.ui.page_pictures import PagePictures
 from trapline.ui.pages.empty_page import EmptyPage
 from trapline.ui.pages.page import Page
-from trapline.ui.session import Session
+from trapline.ui.session import Session, known_comparison
 
 if TYPE_CHECKING:
     # The statistics bring scipy along: they are imported when there is something to print.
@@ -85,8 +85,7 @@ class SummaryPage(Page):
         self.over.setCurrentIndex(0)
         self._show_open_ends()
         snapshot, trip_id = self.session.snapshot, trip.id
-        compared = self.session.compared
-        known = compared[1] if compared and compared[0] is snapshot else None
+        known = known_comparison(self.session)
         self.background.run(lambda: _work(snapshot, trip_id, known), self._on_worked_out)
 
     def attention(self) -> int:
