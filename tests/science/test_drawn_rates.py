@@ -488,10 +488,16 @@ def test_usual_tables_keep_a_good_share_of_their_draws() -> None:
         assert drawn_posterior(lift_table(**rows)).effective_share > 0.25
 
 
-def test_six_thousand_rows_over_a_thousand_places_need_little_memory() -> None:
+@pytest.mark.parametrize("size", [(6, 1000, 6), (4, 60, 60)], ids=["places", "rounds too"])
+def test_thousands_of_rows_need_little_memory(
+    size: tuple[int, int, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if size[2] > 6:  # as if its chance of being best did not settle
+        monkeypatch.setattr(drawn_rates, "MOVED", 0.0)
+        monkeypatch.setattr(drawn_rates, "N_MOST", 1024)
     tracemalloc.start()
     try:
-        posterior = drawn_posterior(lift_table(**rotated(6, 1000, 6, k=1.0)))
+        posterior = drawn_posterior(lift_table(**rotated(*size, k=1.0)))
         peak = tracemalloc.get_traced_memory()[1]
     finally:
         tracemalloc.stop()
@@ -499,3 +505,62 @@ def test_six_thousand_rows_over_a_thousand_places_need_little_memory() -> None:
     ratio = posterior.ratio(0, 1)
     assert ratio.high / ratio.low < 1.6
     assert posterior.effective_share > 0.1
+
+
+# --- how near ---------------------------------------------------------------------------------
+
+
+ACCURACY = {
+    "three baits, rotated": rotated(3, 6, 4),
+    "six baits, ten traps, four nights": rotated(6, 60, 4, k=1.0),
+    "two baits, two rounds": rotated(2, 4, 2),
+    "nothing caught": changed(rotated(3, 6, 3), catch=[0] * 18),
+    "an empty bait": HARD["an empty bait"],
+    "soaks from an hour to nine days": HARD["soaks from an hour to nine days"],
+    "three trips": over_trips(3, n_baits=3, n_places=6),
+    "a control": changed(rotated(3, 6, 4, seed=3), controls=(2,)),
+}
+
+
+@pytest.mark.study
+@pytest.mark.parametrize("priors", [INDEPENDENT, SHRINKING], ids=["independent", "shrinking"])
+@pytest.mark.parametrize("name", ACCURACY)
+def test_few_nodes_are_nearly_as_good_as_thousands(
+    name: str, priors: Priors, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    table = lift_table(**ACCURACY[name])
+    ours = drawn_posterior(table, priors)
+    for limit in ("N_FIRST", "N_MOST"):
+        monkeypatch.setattr(drawn_rates, limit, 16_384)
+    monkeypatch.setattr(drawn_rates, "_nodes_at_first", lambda _: 16_384)
+    monkeypatch.setattr(drawn_rates, "_MOST_CELLS", 1 << 34)
+    theirs = drawn_posterior(table, priors)
+    assert theirs.sample.z.shape[1] == 16_384
+
+    def errors(ours: Interval, theirs: Interval) -> Array:
+        """In standard deviations of the log."""
+        width = np.ptp(log_ends(theirs)) / 3.92
+        return np.abs(log_ends(ours) - log_ends(theirs)) / width
+
+    ratios = np.array([
+        errors(ours.ratio(a, b), theirs.ratio(a, b))
+        for a, b in combinations(range(table.n_baits), 2)
+    ])  # fmt: skip
+    rates = np.array([errors(a, b) for a, b in zip(ours.rates, theirs.rates, strict=True)])
+    beats = np.abs(ours.beats - theirs.beats)
+    best = np.abs(ours.best - theirs.best)
+    found = {
+        "nodes": ours.sample.z.shape[1], "ratio ends, mean": ratios.mean(),
+        "ratio ends, worst": ratios.max(), "rate ends, mean": rates.mean(),
+        "rate ends, worst": rates.max(), "beats": beats.max(), "best": best.max(),
+        # Of the chances that decide a winner.
+        "beats beyond .95": beats[theirs.beats > 0.95].max(initial=0.0),
+    }  # fmt: skip
+    print(name, {what: round(float(value), 4) for what, value in found.items()})
+    assert ratios.mean() < 0.03
+    assert ratios.max() < 0.12
+    assert rates.mean() < 0.05
+    assert rates.max() < 0.2
+    assert beats.max() < 0.012
+    assert best.max() < 0.012
+    assert found["beats beyond .95"] < 0.004

@@ -12,6 +12,7 @@ from trapline.science.bait_model import Floats
 _FARTHEST = 3.5  # standard deviations; beyond it a cubic says nothing
 _PRIOR_ROWS = 1.0  # each coefficient is held back as if by so many draws that speak for 0
 _ONE_THREAD = 1 << 18  # products; OpenBLAS does so many on one thread
+_LEAST_BLOCK = 16  # draws; with smaller ones there would be more sums than draws
 _MOST_SHARE = 0.25  # of terms in draws
 
 
@@ -71,11 +72,13 @@ def fitted_log_ratio(
 def _products(one: Floats, other: Floats) -> Floats:
     """Return sums over draws of all products of terms, shapes (p, S) to (p, p).
 
-    By blocks that one thread does at once: on a busy machine a second one is waited for longer
-    than the whole fit takes.
+    By blocks that one thread does at once, unless terms are many: on a busy machine a second
+    thread is waited for longer than the whole fit takes.
     """
     n_terms, n = one.shape
-    block = max(1, _ONE_THREAD // n_terms**2)
+    block = _ONE_THREAD // n_terms**2
+    if block < _LEAST_BLOCK:
+        return np.asarray(one @ other.T)
     n_blocks = -(-n // block)
     filled = np.zeros((2, n_terms, n_blocks * block))
     filled[0, :, :n], filled[1, :, :n] = one, other
