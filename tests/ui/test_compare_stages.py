@@ -13,6 +13,7 @@ from pytestqt.qtbot import QtBot
 from tests.made_trips import MadeTrip, make_trip
 from tests.ui.trip_window import window_on
 from trapline.analyses import settle, trip_comparison
+from trapline.drawing.theme import SCREEN_THEMES
 from trapline.errors import InvalidValue
 from trapline.ui.pages.compare_page import ComparePage
 from trapline.ui.tasks import Tasks
@@ -241,6 +242,43 @@ def test_trials_that_cannot_be_made_are_said_and_can_be_tried_again(
     assert page.card.go_on_button.isVisible()
     assert "Far too many trap sets." in window.banner.label.text()
     assert stage(page) == "tested"
+
+
+def test_what_is_not_even_compared_yet_can_be_cancelled(
+    window: MainWindow, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch, trials_held: Held
+) -> None:
+    may_end, real = Event(), trip_comparison.first_look_at_trips
+
+    def slow(snapshot: Any, choice: Any) -> Any:
+        assert may_end.wait(10)
+        return real(snapshot, choice)
+
+    monkeypatch.setattr(trip_comparison, "first_look_at_trips", slow)
+    page = compare(window)
+    assert page.card.status.text() == "Comparing…"
+    page.card.cancel_button.click()
+    assert page.card.status.text() == "Nothing was compared anew."
+    may_end.set()
+    qtbot.wait(50)
+    assert page.answer is None
+    page.card.go_on_button.click()
+    until_status(qtbot, page, SIMULATING)
+
+
+def test_other_colours_and_another_round_to_look_at_begin_nothing_anew(
+    window: MainWindow, qtbot: QtBot, trials_held: Held
+) -> None:
+    page = compare(window)
+    until_status(qtbot, page, SIMULATING)
+    assert trials_held.begun.wait(10)
+    before = page.answer
+    window.take_theme(SCREEN_THEMES["dark"])
+    window.session.choose_round("round-1")
+    assert page.answer is before
+    assert page.card.status.text() == SIMULATING
+    trials_held.may_end.set()
+    qtbot.waitUntil(lambda: stage(page) == "settled", timeout=30_000)
+    assert (trials_held.n_begun, trials_held.n_given_up) == (1, 0)
 
 
 def test_without_workers_the_trials_wait_until_they_are_asked_for(

@@ -1,11 +1,13 @@
 """What stands under the verdict: the choice, the pairs, the trips, and the next trip."""
 
+from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QAbstractButton, QLabel
 from pytestqt.qtbot import QtBot
 
 from tests.made_trips import MadeTrip, make_trip, write_project
@@ -18,6 +20,7 @@ from trapline.model.bait import Bait
 from trapline.model.kept_draw import kept_draw
 from trapline.model.trapset import TrapSet
 from trapline.model.trip import Round, Trip
+from trapline.ui.menu import COMMANDS
 from trapline.ui.pages.compare_page import ComparePage
 from trapline.ui.pages.summary_page import SummaryPage
 from trapline.ui.window import MainWindow
@@ -359,3 +362,29 @@ def test_a_bait_with_a_strange_name_is_shown_as_it_is(opened: Opener) -> None:
             page.tabs.setCurrentIndex(at)
             assert not page.grab().isNull()
     assert page.tabs.trips.bait.itemText(0) == "<b>$fish$ & co</b>"
+
+
+def mnemonic(text: str) -> str:
+    plain = text.replace("&&", "")
+    at = plain.find("&")
+    return plain[at + 1].lower() if at >= 0 else ""
+
+
+@pytest.mark.parametrize("tab", ["trips", "next_trip"])
+def test_no_two_parts_of_the_page_share_a_letter(opened: Opener, tab: str) -> None:
+    page = opened(two_trips())
+    take_all_trips(page)
+    page.tabs.setCurrentWidget(getattr(page.tabs, tab))
+    page.card.show_running("Simulating…")
+    window = window_of(page)
+    parts = [
+        part
+        for kind in (QLabel, QAbstractButton)
+        for part in window.findChildren(kind)
+        if part.isVisible()
+    ]
+    letters = [mnemonic(part.text()) for part in parts]
+    letters += [mnemonic(command.menu) for command in {one.menu: one for one in COMMANDS}.values()]
+    counted = Counter(filter(None, letters))
+    assert len(counted) > 12
+    assert [letter for letter, n in counted.items() if n > 1] == []

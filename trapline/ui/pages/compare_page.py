@@ -18,7 +18,7 @@ from trapline.drawing.theme import Theme
 from trapline.errors import TraplineError
 from trapline.model.bait import Bait
 from trapline.ui.background import Background, Tell
-from trapline.ui.pages.compare_choice import CompareChoicePanel
+from trapline.ui.pages.compare_choice import CompareChoicePanel, Ticked
 from trapline.ui.pages.compare_stages import (
     Answer,
     Stage,
@@ -63,6 +63,7 @@ class ComparePage(Page):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(session, parent)
         self.answer: Answer | None = None
+        self._asked: tuple[str | None, Ticked] | None = None
         self.background = Background(self)
         self.panel = CompareChoicePanel()
         self.card = VerdictCard()
@@ -123,6 +124,11 @@ class ComparePage(Page):
         """Compare what is chosen, beside the window: first what is soon known."""
         snapshot, trip_id = self.session.snapshot, self.session.trip_id
         ticked = self.panel.ticked()
+        asked = (trip_id, ticked)
+        if self.answer and self.answer.snapshot is snapshot and self._asked == asked:
+            self._show_answer(self.answer)  # in other colours perhaps; what runs goes on
+            return
+        self._asked = asked
         self.answer = None
         self.panel.show_unknown("…")
         self.card.show_running(_COMPARING)

@@ -61,9 +61,13 @@ class CompareTabs(QTabWidget):
             part.set_theme(theme)
 
     def show_answer(self, answer: Answer, *, can_plan: bool) -> None:
-        """Show what is known so far."""
+        """Show what is known so far; what a first look has drawn stays as it is."""
         found = answer.comparison
-        self._show_charts(answer)
+        if answer.stage == "first look":
+            # Nothing of these hangs on what comes later, and no map is moved under the hand.
+            self._show_charts(answer)
+            self.places.show_places(answer.snapshot, answer.places)
+        self.chart.setAccessibleDescription(found.verdict)
         self._show_left_out(found)
         self.pairs.show_pairs(found.comparison, is_tested=answer.stage != "first look")
         has_pairs = found.comparison is not None and bool(found.comparison.pairs)
@@ -73,9 +77,6 @@ class CompareTabs(QTabWidget):
             self.trips.show_answer(answer)
         self._show_part(self.next_trip, answer.is_compared)
         self.next_trip.show_answer(answer, can_plan=can_plan)
-        if answer.stage == "first look":
-            # The places hang on nothing that comes later: a map is not moved under the hand.
-            self.places.show_places(answer.snapshot, answer.places)
 
     def _show_part(self, part: QWidget, is_there: bool) -> None:
         self.setTabVisible(self.indexOf(part), is_there)

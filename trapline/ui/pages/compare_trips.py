@@ -30,7 +30,7 @@ class TripsPanel(QWidget):
         set_role(self.words, "note")
         bar = QHBoxLayout()
         bar.setSpacing(8)
-        for text, box in (("Each tri&p:", self.bait), ("&against", self.other)):
+        for text, box in (("Each tri&p:", self.bait), ("against", self.other)):
             label = QLabel(text)
             label.setBuddy(box)
             box.setMinimumContentsLength(8)

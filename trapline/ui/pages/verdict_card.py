@@ -45,7 +45,7 @@ class VerdictCard(QFrame):
         self.bar.setRange(0, _PARTS)
         self.bar.setTextVisible(False)
         self.bar.setFixedSize(150, 8)
-        self.cancel_button = _quiet("Cance&l")
+        self.cancel_button = _quiet("Ca&ncel")
         self.go_on_button = _quiet("Go &on")
         self._arrange()
         self.why_button.toggled.connect(self._on_why_toggled)
