@@ -194,7 +194,7 @@ def test_two_equal_baits_seldom_differ_on_drawn_layouts() -> None:
 @pytest.mark.parametrize(
     "scheme",
     [
-        Scheme(12, 3, 2),
+        Scheme(24, 3, 2),
         Scheme(12, 3, 3, "whole line"),
         Scheme(14, 3, 6, even_succession=True),
         Scheme(30, 5, 4, even_succession=True),

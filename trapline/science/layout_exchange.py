@@ -7,11 +7,11 @@ new layout, so the way back is as likely. It is taken where the new layout was a
 drawn: no less even, and its baits follow each other as evenly where that counted.
 
 Where there is only one way to make the pairs, all layouts that this leads to are listed, or tossed
-for. Otherwise a chain walks over them: each step makes pairs at random and tosses a coin for each
-path. Draws are made as Besag and Clifford say: some steps from the layout that was fished to a
-layout in the middle, and from there as many steps to each draw. If the fished layout was drawn with
-equal chances, then it and the draws are exchangeable, however badly the chain mixes; what suffers
-then is only how much the test can see.
+for. Otherwise a chain walks over them: each step makes pairs at random and tosses coins for their
+paths, three times. Draws are made as Besag and Clifford say: some steps from the layout that was
+fished to a layout in the middle, and from there as many steps to each draw. If the fished layout
+was drawn with equal chances, then it and the draws are exchangeable, however badly the chain mixes;
+what suffers then is only how much the test can see.
 """
 
 from dataclasses import dataclass
@@ -28,10 +28,11 @@ from trapline.science.layout_table import Task
 BoolArray = npt.NDArray[np.bool_]
 IntArray = npt.NDArray[np.int64]
 
-_STEPS = 8  # each step lets half of all paths and cycles change
-_STEPS_EVENLY = 24  # where most of these changes are not taken
+_STEPS = 8  # then the ends of chains have forgotten their middle, as far as tests see
+_STEPS_EVENLY = 24  # where most changes are not taken
+_TOSSES = 3  # for the same pairs: they take less time than to make pairs
 _MOST_PATHS = 16  # of which all sets are looked through: 65,536
-_MOST_CELLS = 100_000  # that a chain walks over at once; a second of work
+_MOST_CELLS = 50_000  # that a chain walks over at once; half a second of work
 _LEAST_DRAWS = 500
 
 
@@ -157,15 +158,17 @@ class _Cells:
     def stepped(self, has_first: BoolArray, rng: np.random.Generator) -> BoolArray:
         """Return one step of each chain, (n, cells)."""
         path = self.paths(has_first, rng)
-        tosses = rng.random(has_first.shape) < 0.5
-        # Where many paths are open, most sets of them lead out; one alone may not.
-        alone = rng.random((len(path), 1)) < 0.5
-        chosen = np.take_along_axis(path, rng.integers(path.shape[1], size=(len(path), 1)), axis=1)
-        turned = np.where(alone, path == chosen, np.take_along_axis(tosses, path, axis=1))
-        new = has_first ^ turned
-        taken = self._could_be_drawn(has_first, new)
-        stepped: BoolArray = np.where(taken[:, None], new, has_first)
-        return stepped
+        for _ in range(_TOSSES):
+            tosses = rng.random(has_first.shape) < 0.5
+            # Where many paths are open, most sets of them lead out; one alone may not.
+            alone = rng.random((len(path), 1)) < 0.5
+            one = rng.integers(path.shape[1], size=(len(path), 1))
+            chosen = np.take_along_axis(path, one, axis=1)
+            turned = np.where(alone, path == chosen, np.take_along_axis(tosses, path, axis=1))
+            new = has_first ^ turned
+            taken = self._could_be_drawn(has_first, new)
+            has_first = np.where(taken[:, None], new, has_first)
+        return has_first
 
     def paths(self, has_first: BoolArray, rng: np.random.Generator) -> IntArray:
         """Return for each cell (n, cells) the first cell that hangs together with it."""
