@@ -1,8 +1,7 @@
 """What the Compare page has worked out beside the window, in three stages."""
 
-import importlib
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Literal
 
 from trapline.model.snapshot import Snapshot
 from trapline.model.trip import Trip
@@ -14,13 +13,6 @@ if TYPE_CHECKING:
     from trapline.analyses.place_catch import PlaceCatches
     from trapline.analyses.trip_comparison import TripComparison
 
-# What the page needs to show an answer, slow to import.
-_SHOWN_WITH: Final = (
-    "trapline.analyses.pair_words",
-    "trapline.drawing.bait_chart",
-    "trapline.drawing.figure_painter",
-    "trapline.drawing.catch_map",
-)
 Stage = Literal["first look", "tested", "settled"]
 
 
@@ -47,8 +39,7 @@ def first_answer(snapshot: Snapshot, trip_id: str | None, ticked: Ticked) -> Ans
     from trapline.analyses.trip_comparison import CompareChoice, first_look_at_trips
     from trapline.analyses.trip_lifts import target_of
 
-    for name in _SHOWN_WITH:
-        importlib.import_module(name)  # here, so that the window does not wait for them
+    _import_what_shows_it()
     trip = snapshot.get(Trip, trip_id)
     target = target_of(snapshot, trip) if trip else None
     choice = CompareChoice(
@@ -85,3 +76,11 @@ def settled_answer(tested: Answer, tell: Tell) -> Answer:
     if next_trip is not None:
         found = settled_trips(found, next_trip)
     return replace(tested, comparison=found, stage="settled")
+
+
+def _import_what_shows_it() -> tuple[object, ...]:
+    """Import the slow modules that an answer is shown with: the window is not to wait for them."""
+    from trapline.analyses import pair_words
+    from trapline.drawing import bait_chart, catch_map, figure_painter
+
+    return pair_words, bait_chart, catch_map, figure_painter
