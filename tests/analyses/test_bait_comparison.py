@@ -846,3 +846,10 @@ def test_a_trap_that_holds_much_of_a_bait_is_named() -> None:
     words = "Row 1 holds 30 of the 44 animals of fish: the verdict may hang on it."
     assert words in found.warnings
     assert not any("may hang on it" in warning for warning in even.warnings)
+
+
+def test_a_bait_with_a_comma_in_its_name_stays_one_bait_in_a_list() -> None:
+    found = compare({"roach, cut": [9, 8, 9, 7], "salt and liver": [1, 0, 2, 1], "corn": [1, 1, 0]})
+
+    assert found.verdict.startswith("“roach, cut” is the winner: it beats “salt and liver” and corn")
+    assert "“roach, cut” 4, “salt and liver” 4 and corn 3." in found.verdict

@@ -1,7 +1,7 @@
 """The words of a comparison of baits: what may be concluded, what not, what would settle it."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -180,11 +180,12 @@ def _about_control(evidence: Evidence) -> str:
     if sure:
         verb = "catches" if len(sure) == 1 else "catch"
         least = at_least(min(chances[bait] for bait in sure))
-        return f"{sentence_case(listed(sure))} {verb} more than a trap without bait ({least} sure)."
+        names = sentence_case(listed(map(called, sure)))
+        return f"{names} {verb} more than a trap without bait ({least} sure)."
     best = max(chances, key=lambda bait: chances[bait])
     if chances[best] >= LEAD_CHANCE:
         return (
-            f"{sentence_case(best)} seems to catch more than a trap without bait "
+            f"{sentence_case(called(best))} seems to catch more than a trap without bait "
             f"({percent(chances[best])}), not settled."
         )
     return "No bait is shown to catch more than a trap without bait."
@@ -198,30 +199,31 @@ def _about_baits(evidence: Evidence, finding: Finding) -> str:
     if finding.word == "no other bait":
         if not finding.bait:
             return "Only traps without bait were counted: there is no bait to compare."
-        return f"{sentence_case(finding.bait)} has no other bait to be compared with."
+        return f"{sentence_case(called(finding.bait))} has no other bait to be compared with."
     ratio = evidence.ratio(finding.bait, finding.runner_up)
-    between = f"{times(ratio.low)} to {times(ratio.high)} times as much as {finding.runner_up}"
+    bait, nearest = called(finding.bait), called(finding.runner_up)
+    between = f"{times(ratio.low)} to {times(ratio.high)} times as much as {nearest}"
     if finding.word == "winner":
-        others = listed([bait for bait in evidence.rivals if bait != finding.bait])
+        others = listed([called(rival) for rival in evidence.rivals if rival != finding.bait])
         text = (
-            f"{sentence_case(finding.bait)} is the winner: it beats {others} "
+            f"{sentence_case(bait)} is the winner: it beats {others} "
             f"({at_least(finding.chance)} sure). It catches {times(ratio.median)} times "
-            f"as much as {finding.runner_up}, the nearest ({times(ratio.low)} to "
+            f"as much as {nearest}, the nearest ({times(ratio.low)} to "
             f"{times(ratio.high)}). That holds for this water and season only."
         )
     elif finding.word == "leads":
         text = (
-            f"{sentence_case(finding.bait)} leads ({percent(finding.chance)}), not settled: "
-            f"so sure is it that it beats {finding.runner_up}, the next best. It may catch "
+            f"{sentence_case(bait)} leads ({percent(finding.chance)}), not settled: "
+            f"so sure is it that it beats {nearest}, the next best. It may catch "
             f"{between}."
         )
     else:
         text = (
             "No clear difference between the baits. That does not make them equal: "
-            f"{finding.bait} may catch {between}."
+            f"{bait} may catch {between}."
         )
     if evidence.uncounted:
-        text += f" Nothing can be said of {listed(evidence.uncounted)}."
+        text += f" Nothing can be said of {listed(map(called, evidence.uncounted))}."
     return text
 
 
@@ -233,7 +235,8 @@ def _about_last(evidence: Evidence, finding: Finding) -> str:
     for bait in rivals:
         least = min(evidence.beats(other, bait) for other in rivals if other != bait)
         if least >= evidence.winner_chance:
-            return f"{sentence_case(bait)} is behind every other bait ({at_least(least)} sure)."
+            name = sentence_case(called(bait))
+            return f"{name} is behind every other bait ({at_least(least)} sure)."
     return ""
 
 
@@ -263,8 +266,8 @@ def _about_next_trip(evidence: Evidence, finding: Finding) -> str:
         return ""
     chance = evidence.next_trip(finding.bait, finding.runner_up)
     return (
-        f"On the next trip like these {finding.bait} beats {finding.runner_up} with a chance of "
-        f"{percent(chance)}."
+        f"On the next trip like these {called(finding.bait)} beats {called(finding.runner_up)} "
+        f"with a chance of {percent(chance)}."
     )
 
 
@@ -276,7 +279,7 @@ def _rests_on(evidence: Evidence) -> str:
     sets = "1 counted trap set" if total == 1 else f"{total} counted trap sets"
     rounds = "1 round" if evidence.n_rounds == 1 else f"{evidence.n_rounds} rounds"
     trips = f" of {evidence.n_trips} trips" if evidence.n_trips > 1 else ""
-    each = listed([f"{bait} {evidence.n_sets[bait]}" for bait in evidence.baits])
+    each = listed([f"{called(bait)} {evidence.n_sets[bait]}" for bait in evidence.baits])
     return f"It rests on {sets} in {rounds}{trips}: {each}."
 
 
@@ -311,8 +314,14 @@ def _what_would_settle(evidence: Evidence, finding: Finding) -> str:
     )
 
 
-def listed(names: Sequence[str]) -> str:
+def called(bait: str) -> str:
+    """Return a bait as a sentence calls it: in quotes where a comma or an "and" would mislead."""
+    return f"“{bait}”" if "," in bait or " and " in bait else bait
+
+
+def listed(words: Iterable[str]) -> str:
     """Return names as a sentence lists them."""
+    names = list(words)
     if len(names) < 2:
         return "".join(names)
     return f"{', '.join(names[:-1])} and {names[-1]}"

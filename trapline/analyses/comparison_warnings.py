@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from trapline.analyses.bait_verdict import listed, sentence_case
+from trapline.analyses.bait_verdict import called, listed, sentence_case
 from trapline.analyses.counted_lifts import Counted, CountedLifts, place_keys
 from trapline.science.exact_intervals import poisson_limits
 
@@ -48,19 +48,20 @@ def _about_baits(lifts: CountedLifts, comparable: bool) -> Iterator[str]:
     elif len({lift.catch / lift.exposure_days for lift in lifts.counted}) == 1:
         yield "No test: every trap caught at the same rate."
     if unknown:
-        yield f"No trap with {listed(unknown)} has a valid count: no rate and no chance for it."
+        names = listed(map(called, unknown))
+        yield f"No trap with {names} has a valid count: no rate and no chance for it."
     for bait in known:
         rows = lifts.of(bait)
         if len(rows) == 1:
             yield (
-                f"{sentence_case(bait)} was counted in one trap only: "
+                f"{sentence_case(called(bait))} was counted in one trap only: "
                 "the spot cannot be told from the bait."
             )
         elif comparable and not any(row.catch for row in rows):
             days = sum(row.exposure_days for row in rows)
             yield (
-                f"{sentence_case(bait)} caught nothing in {len(rows)} traps: its rate is low, but "
-                "how low cannot be told. If animals came one by one it might still be "
+                f"{sentence_case(called(bait))} caught nothing in {len(rows)} traps: its rate is low, "
+                "but how low cannot be told. If animals came one by one it might still be "
                 f"{poisson_limits(0).high / days:.2g} per 24 h."
             )
         elif comparable:
@@ -73,7 +74,7 @@ def _about_one_trap(bait: str, rows: Sequence[Counted]) -> Iterator[str]:
     if len(rows) < 4 or total < _LEAST_CATCH or most.catch < _ONE_TRAP_OF_A_BAIT_HOLDS * total:
         return
     yield (
-        f"Row {most.row.row} holds {most.catch} of the {total} animals of {bait}: "
+        f"Row {most.row.row} holds {most.catch} of the {total} animals of {called(bait)}: "
         "the verdict may hang on it."
     )
 

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from trapline.analyses.bait_verdict import Finding, p, sentence_case, verdict_in_two
+from trapline.analyses.bait_verdict import Finding, called, p, sentence_case, verdict_in_two
 from trapline.analyses.trip_comparison import LeftOut, TripComparison
 from trapline.science.intervals import Interval
 from trapline.science.permutation import PermutationResult
@@ -135,17 +135,12 @@ def finding_title(finding: Finding | None) -> str:
     if finding is None:
         return "Nothing to compare yet"
     if finding.word == "winner":
-        return f"{_called(finding.bait)} is the winner"
+        return f"{sentence_case(called(finding.bait))} is the winner"
     if finding.word == "leads":
-        return f"{_called(finding.bait)} leads, not settled"
+        return f"{sentence_case(called(finding.bait))} leads, not settled"
     if finding.word == "no other bait":
         return "Only one bait to look at"
     return sentence_case(finding.word)
-
-
-def _called(bait: str) -> str:
-    """Return a bait as a headline begins; in quotes where a comma in it would break the line."""
-    return f"“{bait}”" if "," in bait else sentence_case(bait)
 
 
 def words_in_two(found: TripComparison) -> tuple[str, str]:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from trapline.analyses.bait_verdict import Finding, listed, times
+from trapline.analyses.bait_verdict import Finding, called, listed, times
 from trapline.analyses.compared_baits import ComparedBaits
 from trapline.analyses.counted_lifts import CompareOptions, Counted, CountedLifts
 from trapline.science.bait_model import INDEPENDENT
@@ -77,8 +77,8 @@ def prior_words(compared: ComparedBaits, finding: Finding) -> str:
         return ""
     return (
         "With so few traps what was assumed beforehand matters: had larger differences between "
-        f"baits been taken as likely, {finding.bait} might catch {times(then.low)} to "
-        f"{times(then.high)} times as much as {finding.runner_up}."
+        f"baits been taken as likely, {called(finding.bait)} might catch {times(then.low)} to "
+        f"{times(then.high)} times as much as {called(finding.runner_up)}."
     )
 
 
@@ -149,7 +149,7 @@ def _about_mean_soaks(lifts: CountedLifts) -> Iterator[str]:
         return
     means = {bait: _mean_soak_h(lifts.of(bait)) for bait in baits}
     if max(means.values()) > _SOAKS_DIFFER * min(means.values()):
-        each = listed([f"{bait} {mean:.3g} h" for bait, mean in means.items()])
+        each = listed([f"{called(bait)} {mean:.3g} h" for bait, mean in means.items()])
         yield (
             f"Mean soaks differ between baits by more than 10 % ({each}): the comparison leans on "
             "how catch is taken to grow with soak."
