@@ -167,7 +167,7 @@ def compare(board: Keyboard) -> None:
     board.press((Key.Key_D, ALT))
     board.qtbot.waitUntil(lambda: not box.isChecked())
     assert {line.bait: int(line.n_counted) for line in page.table.grid.rows} == n_before
-    assert "P6" in page.left_out.toPlainText()
+    assert "P6" in page.tabs.left_out.toPlainText()
 
 
 def print_summary(board: Keyboard, goal: Path, monkeypatch: pytest.MonkeyPatch) -> str:
