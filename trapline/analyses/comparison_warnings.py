@@ -60,8 +60,8 @@ def _about_baits(lifts: CountedLifts, comparable: bool) -> Iterator[str]:
         elif comparable and not any(row.catch for row in rows):
             days = sum(row.exposure_days for row in rows)
             yield (
-                f"{sentence_case(called(bait))} caught nothing in {len(rows)} traps: its rate is low, "
-                "but how low cannot be told. If animals came one by one it might still be "
+                f"{sentence_case(called(bait))} caught nothing in {len(rows)} traps: its rate is "
+                "low, but how low cannot be told. If animals came one by one it might still be "
                 f"{poisson_limits(0).high / days:.2g} per 24 h."
             )
         elif comparable:

@@ -18,9 +18,9 @@ from trapline.science.even_draws import sobol_points, t_draws
 from trapline.science.hyper_proposal import Proposal
 from trapline.science.hyper_space import HyperSpace
 from trapline.science.inner_quadrature import integrate_inner
-from trapline.science.latent_modes import Modes, find_modes, outer_log_prior, recentred
-from trapline.science.log_ratio_fit import fitted_log_ratio
-from trapline.science.mean_effects import Line, level_logs, line_of_means, outer_mean
+from trapline.science.latent_modes import find_modes, outer_log_prior, recentred
+from trapline.science.mean_effects import curve_of_means, level_logs, outer_mean
+from trapline.science.surface_fit import fitted_surfaces
 
 PER_NODE = 2  # draws that are weighed by the model, at each node of the hyperparameters
 PER_NODE_PLAIN = 64  # draws of the baits from the approximation
@@ -45,11 +45,11 @@ class Sample:
     log_weights, laplace_log_weights : ndarray, shape (S,)
         Weights by the model and by Laplace's approximation.
     log_means, laplace_log_means : ndarray, shape (S,)
-        Log of the mean effect of places and rounds: by quadrature, and as a straight line
-        about each node's mode.
+        Log of the mean effect of places and rounds, that of the inner factor by quadrature, and
+        as a parabola about each node's mode.
     plain_steps : ndarray, shape (D, PER_NODE_PLAIN * H)
     plain : ndarray, shape (J + 1, PER_NODE_PLAIN * H)
-        Log rates of the baits and that straight line, from the approximation.
+        Log rates of the baits and that log mean effect, from the approximation.
     plain_log_weights : ndarray, shape (PER_NODE_PLAIN * H,)
     """
 
@@ -139,18 +139,21 @@ def _drawn(
     inner = integrate_inner(design, hypers, modes, outer, level_logs(space, outer))
     target = inner.log_likelihood + outer_log_prior(hypers.take(node), outer)
     laplace = (log_dets + modes.log_evidence)[node] - (steps**2).sum(axis=0) / 2
-    noise = ndtri(points[-1])
-    line = line_of_means(space, modes)
+    noise, outer_means = ndtri(points[-1]), outer_mean(space, outer)
+    curve = curve_of_means(space, modes)
+    plain = np.repeat(modes.outer, PER_NODE_PLAIN, axis=1) + turned(turn, plain_steps[:-1])
+    plain_means = outer_mean(space, plain) + curve.at(modes, plain)
+    plain_means += np.repeat(curve.sd, PER_NODE_PLAIN) * plain_steps[-1]
     return Sample(
         z=z,
         steps=steps,
         outer=outer,
         log_weights=target - density + (modes.count_terms + node_logs)[node],
         laplace_log_weights=laplace - density + node_logs[node],
-        log_means=outer_mean(space, outer) + inner.log_mean + inner.log_sd * noise,
-        laplace_log_means=line.at(modes, outer) + np.repeat(line.sd, PER_NODE) * noise,
+        log_means=outer_means + inner.log_mean + inner.log_sd * noise,
+        laplace_log_means=outer_means + curve.at(modes, outer) + curve.sd[node] * noise,
         plain_steps=plain_steps[:-1],
-        plain=_plain_draws(space.table.n_baits, modes, turn, line, plain_steps),
+        plain=np.concatenate([plain[: space.table.n_baits], plain_means[None]]),
         plain_log_weights=np.repeat(modes.log_evidence + node_logs, PER_NODE_PLAIN),
     )
 
@@ -194,10 +197,15 @@ def corrected(sample: Sample, n_baits: int) -> Corrected:
     135-143 (from memory).
     """
     weights = normal(sample.log_weights)
-    fit, plain_fit = fitted_log_ratio(
+    (fit, means_fit), (plain_fit, plain_means_fit) = fitted_surfaces(
         sample.z,
         sample.steps,
-        sample.log_weights - sample.laplace_log_weights,
+        np.stack(
+            [
+                sample.log_weights - sample.laplace_log_weights,
+                sample.log_means - sample.laplace_log_means,
+            ]
+        ),
         normal((sample.log_weights + sample.laplace_log_weights) / 2),
         sample.plain_steps,
     )
@@ -208,10 +216,12 @@ def corrected(sample: Sample, n_baits: int) -> Corrected:
     share = min(max(float(away @ about / max(about @ about, _LEAST_SQUARE)), 0.0), 1.0)
     baits = sample.outer[:n_baits]
     by_model = np.vstack([baits, sample.log_means])
-    by_laplace = np.vstack([baits, sample.laplace_log_means])
+    by_fit = np.vstack([baits, sample.laplace_log_means + means_fit])
+    plain_logs = sample.plain.copy()
+    plain_logs[-1] += plain_means_fit
     nodes = np.arange(sample.z.shape[1])
     return Corrected(
-        logs=np.concatenate([by_model, by_laplace, sample.plain], axis=1),
+        logs=np.concatenate([by_model, by_fit, plain_logs], axis=1),
         weights=np.concatenate([weights, -share * smooth, share * plain]),
         node=np.concatenate([np.repeat(nodes, n) for n in (PER_NODE, PER_NODE, PER_NODE_PLAIN)]),
         plain_fit=plain_fit,
@@ -230,15 +240,3 @@ def turned(turn: Floats, steps: Floats) -> Floats:
     n_nodes, n_outer = turn.shape[:2]
     by_node = steps.T.reshape(n_nodes, -1, n_outer)
     return np.asarray((by_node @ turn.transpose(0, 2, 1)).reshape(-1, n_outer).T)
-
-
-def _plain_draws(n_baits: int, modes: Modes, turn: Floats, line: Line, steps: Floats) -> Floats:
-    """Return baits and log mean effect from each node's normal distribution, (J + 1, S)."""
-    n_nodes, n_outer = turn.shape[:2]
-    rise = line.slope[:, None, :] @ turn
-    whole = np.concatenate([turn[:, :n_baits], rise], axis=1)
-    middle = np.vstack([modes.outer[:n_baits], line.value])
-    away = whole @ steps[:-1].reshape(n_outer, n_nodes, -1).transpose(1, 0, 2)
-    away[:, -1] += line.sd[:, None] * steps[-1].reshape(n_nodes, -1)
-    away += middle.T[:, :, None]
-    return np.asarray(away.transpose(1, 0, 2).reshape(n_baits + 1, -1))

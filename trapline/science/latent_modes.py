@@ -272,12 +272,9 @@ def find_modes(
     outer, inner = both[:n_outer], both[n_outer:]
     chol = _factor(schur)
     terms = _count_terms(counts, variance)
-    log_evidence = (
-        _log_density(design, hypers, both, counts)
-        + terms
-        - np.log(np.diagonal(chol, axis1=1, axis2=2)).sum(axis=1)
-        - np.log(inner_precision).sum(axis=0) / 2
-    )
+    log_evidence = _log_density(design, hypers, both, counts) + terms
+    log_evidence -= np.log(np.diagonal(chol, axis1=1, axis2=2)).sum(axis=1)
+    log_evidence -= np.log(inner_precision).sum(axis=0) / 2
     return Modes(outer, inner, chol, inner_precision, response, log_evidence, terms)
 
 

@@ -73,14 +73,14 @@ def pair_tests_over_layouts(
     names : sequence
         What the numbers of the baits stand for.
     exchange : callable, optional
-        Gives layouts in which only two baits changed places; needed where ``layouts`` are not
-        complete. Where it draws them, ``p_min`` is estimated from the draws.
+        Gives layouts in which only two baits changed places, for layouts that are not complete;
+        where it draws them, ``p_min`` is estimated.
     control : int, optional
         The number of what is no bait.
     seed, draws : int
-        For ``exchange``, and how many layouts of each pair it draws.
+        For ``exchange``, and how many layouts it draws of each pair.
     progress : callable, optional
-        Called with 0 to 1 as the tests go on; what it raises ends them.
+        Called with 0 to 1; what it raises ends the tests.
 
     Raises
     ------
@@ -102,6 +102,23 @@ def pair_tests_over_layouts(
     """
     if not complete and exchange is None:
         raise InvalidValue("Layouts of two baits are needed.", "exchange", "Say how to draw them.")
+    found = _fished(rates, labels, layouts, complete)
+    if found is None:
+        return None
+    fished, ranks = found
+    known = np.unique(fished.baits).tolist()
+    search = search_of_pairs(len(known) * (len(known) - 1) // 2, seed, 0, draws, progress)
+    control = control if control in known and len(known) > 2 else None
+    return _tested(fished, ranks, known, names, exchange, control, seed, search)
+
+
+def _fished(
+    rates: npt.ArrayLike,
+    labels: npt.ArrayLike,
+    layouts: npt.NDArray[np.integer],
+    complete: bool,
+) -> tuple[_Fished, IntArray] | None:
+    """Return what was fished, and the doubled ranks of its rates; None where nothing differs."""
     laid = laid_rows(rates, labels, layouts)
     if laid is None:
         return None
@@ -110,19 +127,30 @@ def pair_tests_over_layouts(
     fished = _Fished(laid[0], values[used], laid[2], complete, used)
     if complete and not (fished.layouts == fished.baits).all(axis=1).any():
         raise InvalidValue("The baits that were fished are not one of the layouts.", "layouts")
-    known = np.unique(fished.baits).tolist()
+    return fished, laid[1]
+
+
+def _tested(
+    fished: _Fished,
+    ranks: IntArray,
+    known: Sequence[int],
+    names: Sequence[Hashable],
+    exchange: Exchange | None,
+    control: int | None,
+    seed: int,
+    search: Search,
+) -> PairTests:
+    """Return the tests of every two baits, and of all of them against a control."""
     numbers = list(combinations(known, 2))
-    has_control = control in known and len(known) > 2
-    search = search_of_pairs(len(numbers), seed, 0, draws, progress)
     results = []
     for n, (one, other) in enumerate(numbers):
-        part = part_of(search, n, len(numbers) + has_control, (seed, one, other))
+        part = part_of(search, n, len(numbers) + (control is not None), (seed, one, other))
         found = _pair(fished, (one, other), exchange, part)
         results.append(replace(found, a=names[one], b=names[other]))
     against = None
-    if control is not None and has_control:
+    if control is not None:
         part = part_of(search, len(numbers), len(numbers) + 1, (seed,))
-        against = _against(fished, laid[1], control, names, part)
+        against = _against(fished, ranks, control, names, part)
     pairs, note = corrected(results)
     return PairTests(pairs, note, against, "design", None)
 

@@ -15,51 +15,56 @@ from trapline.science.latent_modes import Modes
 
 
 @dataclass(frozen=True, eq=False)
-class Line:
-    """The log mean effect about each node's mode: value (H,), slope (H, D), sd (H,)."""
+class Curve:
+    """The log mean effect of the inner factor as a parabola about each node's mode.
+
+    Attributes
+    ----------
+    value, sd : ndarray, shape (H,)
+        In the middle, and how far the levels leave it open.
+    slope : ndarray, shape (H, D)
+    bend : ndarray, shape (H, D, D)
+        How it changes with the outer columns.
+    """
 
     value: Floats
     slope: Floats
+    bend: Floats
     sd: Floats
 
     def at(self, modes: Modes, outer: Floats) -> Floats:
-        """Return the line at draws (D, S), S / H of each node."""
+        """Return the parabola at draws (D, S), S / H of each node."""
         n_nodes, n_outer = self.slope.shape
         away = outer.T.reshape(n_nodes, -1, n_outer) - modes.outer.T[:, None, :]
         rise = (away @ self.slope[:, :, None])[:, :, 0]
+        rise += ((away @ self.bend) * away).sum(axis=2) / 2
         return (self.value[:, None] + rise).ravel()
 
 
-def line_of_means(space: HyperSpace, modes: Modes) -> Line:
-    """Return the log mean effect as a straight line about each node's mode.
+def curve_of_means(space: HyperSpace, modes: Modes) -> Curve:
+    """Return the log mean effect of the inner factor as a parabola about each node's mode.
 
-    A sum of e^x changes in each x by the share that it has in the sum.
+    The log of a sum of e^x has the shares of the sum as slope, and as bend the covariance, in
+    those shares, of how each x changes.
     """
     middle, sd = inner_modes(modes, modes.outer)
     mean = np.exp(middle + sd**2 / 2)
     weight = np.full_like(mean, 1.0 / mean.shape[0])
+    changes = -modes.response
     logs = level_logs(space, modes.outer)
     if logs is not None:
         weight *= np.exp(logs)
+        trips = _places_of(space)["trip"]
+        changes[:, :, trips] += space.table.round_trip[:, None] == np.arange(space.table.n_trips)
     shares = weight * mean
     first = shares.sum(axis=0)
     second = (shares**2 * np.expm1(sd**2)).sum(axis=0)
     shares /= first
-    slope = -(shares.T[:, None, :] @ modes.response)[:, 0]
-    at = _places_of(space)
-    if logs is not None:
-        slope[:, at["trip"]] += shares.T @ _trips_of_rounds(space)
-    effects, total = _effects(space, modes.outer), np.zeros(first.size)
-    for name, effect in effects.items():
-        grown = np.exp(effect)
-        total += np.log(grown.mean(axis=0))
-        parts = (grown / grown.sum(axis=0)).T
-        if name in at:
-            slope[:, at[name]] += parts
-        if name == "round" and "trip" in at:
-            slope[:, at["trip"]] += parts @ _trips_of_rounds(space)
+    slope = (shares.T[:, None, :] @ changes)[:, 0]
+    away = changes - slope[:, None, :]
+    bend = away.transpose(0, 2, 1) @ (shares.T[:, :, None] * away)
     log_mean, log_sd = lognormal_of(first, second)
-    return Line(log_mean + total, slope, log_sd)
+    return Curve(log_mean, slope, bend, log_sd)
 
 
 def level_logs(space: HyperSpace, outer: Floats) -> Floats | None:
@@ -85,11 +90,6 @@ def _places_of(space: HyperSpace) -> dict[str, slice]:
         found[group.name] = slice(first, first + group.n_levels)
         first += group.n_levels
     return found
-
-
-def _trips_of_rounds(space: HyperSpace) -> Floats:
-    """Return 1 where a round is one of a trip, shape (rounds, trips)."""
-    return np.asarray(space.table.round_trip[:, None] == np.arange(space.table.n_trips), float)
 
 
 def _effects(space: HyperSpace, outer: Floats) -> dict[str, Floats]:

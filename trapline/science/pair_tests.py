@@ -150,10 +150,8 @@ def pair_tests(
         conditions. Baits without any rate are in no pair.
     control : hashable, optional
         The label that is no bait.
-    seed, limit, draws : int
-        Up to ``limit`` arrangements of a pair are gone through; of more, ``draws`` are drawn.
-    progress : callable, optional
-        Called with 0 to 1 as the tests go on; what it raises ends them.
+    seed, limit, draws, progress
+        As for ``permutation_test``, of each pair.
 
     Raises
     ------
@@ -163,9 +161,8 @@ def pair_tests(
     Notes
     -----
     Against the control all labels are dealt out, and the largest difference is looked at: right
-    when no bait differs from the control. Where one differs, the ranks of the others are dealt
-    out over a wider range than they had, which makes their p too large rather than too small
-    (in the trials we simulated). Two-sided, since a bait may also keep animals away.
+    when no bait differs from it. Where one does, the others' p come out too large rather than
+    too small (in simulated trials). Two-sided, since a bait may also keep animals away.
 
     References
     ----------
@@ -187,14 +184,25 @@ def pair_tests(
     known = np.unique(rows.codes[used]).tolist()
     numbers = list(combinations(known, 2))
     search = search_of_pairs(len(numbers), seed, limit, draws, progress)
-    is_last_to_come = control is not None and len(known) > 2
+    return _tested(rows, numbers, control if len(known) > 2 else None, seed, search)
+
+
+def _tested(
+    rows: DealtRows,
+    numbers: Sequence[tuple[int, int]],
+    control: Hashable | None,
+    seed: int,
+    search: Search,
+) -> PairTests:
+    """Return the tests of pairs, by their numbers, and of all baits against a control."""
     results = []
     for n, (one, other) in enumerate(numbers):
-        part = part_of(search, n, len(numbers) + is_last_to_come, (seed, one, other))
+        part = part_of(search, n, len(numbers) + (control is not None), (seed, one, other))
         found = rows_test(rows.of_pair(one, other), part)
         results.append(pair_test(rows.baits[one], rows.baits[other], found))
-    part = part_of(search, len(numbers), len(numbers) + 1, (seed,))
-    against = _against(rows, control, part) if is_last_to_come else None
+    against = None
+    if control is not None:
+        against = _against(rows, control, part_of(search, len(numbers), len(numbers) + 1, (seed,)))
     pairs, note = corrected(results)
     return PairTests(pairs, note, against, rows.unit, rows.within)
 

@@ -317,8 +317,17 @@ def permutation_test_over_layouts(
     fished = laid_rows(rates, labels, layouts)
     if fished is None:
         return None
-    baits, ranks, every = fished
-    search = Search(progress=progress)
+    return _over_layouts(*fished, complete, Search(progress=progress))
+
+
+def _over_layouts(
+    baits: npt.NDArray[np.integer],
+    ranks: IntArray,
+    every: npt.NDArray[np.integer],
+    complete: bool,
+    search: Search,
+) -> PermutationResult:
+    """Return how H stands; baits (rows,) and layouts (n, rows) of the rows with a rate."""
     n_baits = int(max(every.max(), baits.max())) + 1
     h = float(kruskal_h(sums_by_bait(baits[None, :], ranks, n_baits), ranks)[0])
     tally = tally_of_layouts(

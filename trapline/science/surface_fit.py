@@ -1,4 +1,4 @@
-"""How the model's weights differ from those of Laplace's approximation: a smooth surface.
+"""What the model says beyond Laplace's approximation, as smooth surfaces.
 
 What Laplace's approximation gets wrong is mostly that log densities are skew along each of the
 coordinates that it makes round: a cubic in them, fitted to the few draws that the model itself
@@ -16,14 +16,10 @@ _LEAST_BLOCK = 16  # draws; with smaller ones there would be more sums than draw
 _MOST_SHARE = 0.25  # of terms in draws
 
 
-def fitted_log_ratio(
-    z: Floats,
-    steps: Floats,
-    log_ratio: Floats,
-    weights: Floats,
-    plain_steps: Floats,
+def fitted_surfaces(
+    z: Floats, steps: Floats, targets: Floats, weights: Floats, plain_steps: Floats
 ) -> tuple[Floats, Floats]:
-    """Return a fit of log ratios, at the draws it was made of (S,) and at plain ones (T,).
+    """Return fits of targets, at the draws they were made of (m, S) and at plain ones (m, T).
 
     Parameters
     ----------
@@ -32,41 +28,51 @@ def fitted_log_ratio(
     steps, plain_steps : ndarray, shapes (D, S) and (D, T)
         Draws in coordinates in which Laplace's approximation is standard normal: those of the
         first node, then those of the next.
-    log_ratio, weights : ndarray, shape (S,)
-        What is fitted, and how much each draw counts; the weights add up to 1.
+    targets : ndarray, shape (m, S)
+        What is fitted, such as logs of ratios of weights.
+    weights : ndarray, shape (S,)
+        How much each draw counts; they add up to 1.
 
     References
     ----------
     Regression for control variates: Owen and Zhou (2000), J. Am. Stat. Assoc. 95, 135-143;
     orthogonal cubic: the third Hermite polynomial (both from memory).
     """
-    n_nodes, n_draws = z.shape[1], steps.shape[1]
+    n_nodes, n_draws, n_steps = z.shape[1], steps.shape[1], steps.shape[0]
     at_node = weights.reshape(n_nodes, -1).sum(axis=1)
     middle = z @ at_node
     sd = np.sqrt((z - middle[:, None]) ** 2 @ at_node)
     about = np.clip((z - middle[:, None]) / sd[:, None], -_FARTHEST, _FARTHEST)
-    with_both = 1 + 2 * about.shape[0] + (2 + about.shape[0]) * steps.shape[0]
-    is_wide = with_both <= _MOST_SHARE * n_draws
-    fit = _terms(about, steps, is_wide)
-    scaled = fit * (weights * n_draws)
-    known = np.isfinite(log_ratio)
-    bend = _products(scaled, fit)
-    bend[np.arange(1, len(bend)), np.arange(1, len(bend))] += _PRIOR_ROWS
-    coefficients = np.linalg.solve(bend, scaled @ np.where(known, log_ratio, 0.0))
-    found = coefficients @ fit
-    n_z, n_steps = 1 + 2 * about.shape[0], steps.shape[0]
+    n_terms = 1 + 2 * about.shape[0] + (2 + about.shape[0]) * n_steps
+    is_wide = n_terms <= _MOST_SHARE * n_draws
+    terms = _terms(about, steps, is_wide)
+    scaled = terms * (weights * n_draws)
+    bend = _products(scaled, terms)
+    held = np.arange(1, len(bend))
+    bend[held, held] += _PRIOR_ROWS
+    coefficients = np.linalg.solve(bend, scaled @ targets.T).T
+    found = coefficients @ terms
+    plain = np.clip(plain_steps, -_FARTHEST, _FARTHEST)
+    cubic = _cubic(plain)
+    carried = np.array([_carried(one, about, plain, cubic, is_wide) for one in coefficients])
+    low, high = found.min(axis=1, keepdims=True), found.max(axis=1, keepdims=True)
+    return found, np.clip(carried, low, high)
+
+
+def _carried(
+    coefficients: Floats, about: Floats, plain: Floats, cubic: Floats, is_wide: bool
+) -> Floats:
+    """Return one surface at plain draws, shape (T,); node by node what is straight in a draw."""
+    n_z, n_steps, n_nodes = 1 + 2 * about.shape[0], plain.shape[0], about.shape[1]
     at_nodes = coefficients[:n_z] @ _z_terms(about)
     straight = np.tile(coefficients[n_z : n_z + n_steps, None], (1, n_nodes))
     if is_wide:
         straight += coefficients[n_z + 2 * n_steps :].reshape(-1, n_steps).T @ about
-    cubic = coefficients[n_z + n_steps : n_z + 2 * n_steps]
-    plain = np.clip(plain_steps, -_FARTHEST, _FARTHEST)
-    per_node = plain.shape[1] // n_nodes
-    by_node = plain.reshape(n_steps, n_nodes, per_node)
-    carried = at_nodes[:, None] + (straight[:, :, None] * by_node).sum(axis=0)
-    carried += (cubic[:, None] * _cubic(plain)).sum(axis=0).reshape(n_nodes, per_node)
-    low, high = found.min(), found.max()
-    return found, np.clip(carried.ravel(), low, high)
+    carried = at_nodes[:, None] + (straight[:, :, None] * plain.reshape(n_steps, n_nodes, -1)).sum(
+        axis=0
+    )
+    in_cubic = coefficients[n_z + n_steps : n_z + 2 * n_steps, None]
+    return np.asarray(carried.ravel() + (in_cubic * cubic).sum(axis=0))
 
 
 def _products(one: Floats, other: Floats) -> Floats:
