@@ -9,7 +9,7 @@ from trapline.analyses.bait_comparison import (
     lift_rows,
 )
 from trapline.analyses.bait_verdict import verdict_in_two
-from trapline.analyses.pair_words import pair_lines, pair_note, spread_lines
+from trapline.analyses.pair_words import differ_lines, pair_lines, pair_note, spread_lines
 from trapline.science.intervals import Interval
 from trapline.science.posterior import Spreads
 
@@ -98,3 +98,15 @@ def test_each_effect_of_the_model_gets_a_sentence(name: str, begins: str) -> Non
     lines = spread_lines(spreads)
     assert len(lines) == 2
     assert lines[1].startswith(begins)
+
+
+def test_empty_traps_are_told_with_their_exact_limits(whole: BaitComparison) -> None:
+    *spreads, empty = differ_lines(whole)
+
+    assert tuple(spreads) == spread_lines(whole.spreads)
+    # Clopper and Pearson: 0 of 4 is 0 to 60.24 %, 1 of 4 is 0.63 to 80.59 %.
+    assert empty == (
+        "Empty traps: fish 0 of 4 (0 to 60 %), liver 1 of 4 (1 to 81 %) and corn 0 of 4 "
+        "(0 to 60 %)."
+    )
+    assert differ_lines(None) == ()

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from typing import Final
 
 from trapline.analyses.bait_comparison import BaitComparison
+from trapline.analyses.bait_verdict import called, listed
 from trapline.analyses.comparison_words import chance_text, interval_text
+from trapline.science.exact_intervals import share_limits
 from trapline.science.intervals import Interval
 from trapline.science.posterior import Spreads
 
@@ -103,6 +105,36 @@ def spread_lines(spreads: Spreads | None) -> tuple[str, ...]:
     Rounds: a good one (one in six) gives 1.4 times (1.0 to 3.0) the catch of a usual one.
     """
     return tuple(_spread_lines(spreads)) if spreads is not None else ()
+
+
+def differ_lines(comparison: BaitComparison | None) -> tuple[str, ...]:
+    """Return how much catches differ beside the baits, and how many traps came up empty.
+
+    Parameters
+    ----------
+    comparison : BaitComparison or None
+        None gives no sentence.
+
+    References
+    ----------
+    Share of empty traps with its exact limits: `trapline.science.exact_intervals`.
+    """
+    if comparison is None:
+        return ()
+    lifts = comparison.lifts
+    shares = []
+    for bait in lifts.baits:
+        rows = lifts.of(bait)
+        if not rows:
+            continue
+        n_empty = sum(row.catch == 0 for row in rows)
+        limits = share_limits(n_empty, len(rows))
+        shares.append(
+            f"{called(bait)} {n_empty} of {len(rows)} "
+            f"({100 * limits.low:.0f} to {100 * limits.high:.0f} %)"
+        )
+    empty = (f"Empty traps: {listed(shares)}.",) if shares else ()
+    return (*spread_lines(comparison.spreads), *empty)
 
 
 def _spread_lines(spreads: Spreads) -> Iterator[str]:

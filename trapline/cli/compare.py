@@ -179,6 +179,7 @@ def _project_lines(found: "TripComparison") -> list[str]:
 def _head(comparison: "BaitComparison") -> list[str]:
     """Return the table, the ratios and the verdict."""
     from trapline.analyses.comparison_words import chance_text
+    from trapline.analyses.pair_words import differ_lines
 
     lines = _table(comparison)
     if comparison.ratios:
@@ -192,6 +193,8 @@ def _head(comparison: "BaitComparison") -> list[str]:
     if comparison.pairs and len(comparison.pairs) > 1:
         lines += ["", "Every two baits: times as much (95 % interval)"]
         lines += [f"  {one.bait} : {one.other}  {_interval(one.ratio)}" for one in comparison.pairs]
+    differ = [f"  {line}" for line in differ_lines(comparison)]
+    lines += ["", "How much catches differ beside the baits", *differ] if differ else []
     return [*lines, "", comparison.verdict]
 
 

@@ -7,7 +7,7 @@ from PySide6.QtGui import QPainter
 
 from trapline.analyses.bait_comparison import BaitComparison
 from trapline.analyses.comparison_words import bait_lines, left_out_texts, permutation_words
-from trapline.analyses.pair_words import pair_lines, pair_note, spread_lines
+from trapline.analyses.pair_words import differ_lines, pair_lines, pair_note
 from trapline.analyses.trip_comparison import TripComparison
 from trapline.drawing.chart_content import bait_columns, bait_looks, ratio_rows, trips_forest
 from trapline.drawing.map_content import MarkStyle
@@ -144,7 +144,7 @@ def _trips(
 
 def _settling(comparison: BaitComparison, baits: Sequence[Bait], width: float) -> Iterator[Piece]:
     """Yield how much catches differ, and what would settle it where that was simulated."""
-    parts = [("How much catches differ beside the baits", spread_lines(comparison.spreads))]
+    parts = [("How much catches differ beside the baits", differ_lines(comparison))]
     if comparison.settle is not None:
         from trapline.analyses.learn_or_fill import learn_or_fill
         from trapline.analyses.next_trip_words import bucket_words, settle_words

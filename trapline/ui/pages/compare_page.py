@@ -237,12 +237,12 @@ class _Scrolled(QScrollArea):
 def _why(found: "TripComparison", rest: str) -> str:
     """Return what the verdict rests on, a line or more for each thing; empty without a verdict."""
     from trapline.analyses.comparison_words import dealt_words
-    from trapline.analyses.pair_words import spread_lines
+    from trapline.analyses.pair_words import differ_lines
 
     comparison = found.comparison
     if comparison is None or comparison.compared is None:
         return ""
-    lines = [rest, dealt_words(comparison.permutation), *spread_lines(comparison.spreads)]
+    lines = [rest, dealt_words(comparison.permutation), *differ_lines(comparison)]
     return "\n".join(line for line in (*lines, _PRIORS) if line)
 
 
