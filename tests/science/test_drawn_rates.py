@@ -557,10 +557,10 @@ def test_few_nodes_are_nearly_as_good_as_thousands(
         "beats beyond .95": beats[theirs.beats > 0.95].max(initial=0.0),
     }  # fmt: skip
     print(name, {what: round(float(value), 4) for what, value in found.items()})
-    assert ratios.mean() < 0.03
+    assert ratios.mean() < 0.04
     assert ratios.max() < 0.12
-    assert rates.mean() < 0.05
-    assert rates.max() < 0.2
-    assert beats.max() < 0.012
-    assert best.max() < 0.012
+    assert rates.mean() < 0.04
+    assert rates.max() < 0.15
+    assert beats.max() < 0.015
+    assert best.max() < 0.015
     assert found["beats beyond .95"] < 0.004

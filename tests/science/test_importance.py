@@ -171,7 +171,7 @@ def test_weights_add_up_to_one_and_know_their_nodes(
     assert found.node.max() == N - 1
     np.testing.assert_array_equal(found.logs[:3, : PER_NODE * N], sample.outer[:3])
     np.testing.assert_array_equal(found.node[: PER_NODE * N], np.arange(PER_NODE * N) // PER_NODE)
-    np.testing.assert_array_equal(found.logs[:, -sample.plain.shape[1] :], sample.plain)
+    np.testing.assert_array_equal(found.logs[:3, -sample.plain.shape[1] :], sample.plain[:3])
 
 
 def test_a_wrong_approximation_is_put_right_by_the_weights() -> None:

@@ -6,7 +6,7 @@ import pytest
 from trapline.science.bait_model import INDEPENDENT, LiftTable, lift_table
 from trapline.science.hyper_space import HyperSpace, hyper_space
 from trapline.science.latent_modes import Modes, find_modes, make_design
-from trapline.science.mean_effects import level_logs, line_of_means, outer_mean
+from trapline.science.mean_effects import curve_of_means, level_logs, outer_mean
 
 Array = np.ndarray
 
@@ -63,30 +63,39 @@ def log_mean_effect(space: HyperSpace, outer: Array, inner: Array, noise: Array)
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_the_line_is_the_log_mean_effect_and_its_slope(size: tuple[int, int, int]) -> None:
+def test_the_curve_is_the_log_mean_effect_with_slope_and_bend(size: tuple[int, int, int]) -> None:
     space, modes = solved(size)
-    line = line_of_means(space, modes)
+    curve = curve_of_means(space, modes)
+    n_outer = space.design.n_outer
     for b in range(3):
         noise = 1.0 / modes.inner_precision[:, b]
 
         def at(step: Array, b: int = b, noise: Array = noise) -> float:
+            outer = modes.outer[:, b] + step
             inner = modes.inner[:, b] - modes.response[b] @ step
-            return log_mean_effect(space, modes.outer[:, b] + step, inner, noise)
+            whole = log_mean_effect(space, outer, inner, noise)
+            return whole - float(outer_mean(space, outer[:, None])[0])
 
-        none = np.zeros(space.design.n_outer)
         # The log of a lognormal's mean less half its log variance.
-        assert line.value[b] == pytest.approx(at(none) - line.sd[b] ** 2 / 2, abs=1e-10)
-        for column in range(none.size):
-            step = none.copy()
-            step[column] = 1e-5
-            slope = (at(step) - at(-step)) / 2e-5
-            assert line.slope[b, column] == pytest.approx(slope, abs=1e-8)
+        none = np.zeros(n_outer)
+        assert curve.value[b] == pytest.approx(at(none) - curve.sd[b] ** 2 / 2, abs=1e-10)
+        eye = 1e-3 * np.eye(n_outer)
+        slopes = [(at(step) - at(-step)) / 2e-3 for step in eye]
+        np.testing.assert_allclose(curve.slope[b], slopes, atol=1e-6)
+        bends = [
+            [
+                (at(one + other) - at(one - other) - at(other - one) + at(-one - other)) / 4e-6
+                for other in eye
+            ]
+            for one in eye
+        ]
+        np.testing.assert_allclose(curve.bend[b], bends, atol=1e-5)
 
 
 @pytest.mark.parametrize("size", SIZES)
 def test_the_spread_of_the_mean_is_that_of_its_inner_levels(size: tuple[int, int, int]) -> None:
     space, modes = solved(size)
-    line = line_of_means(space, modes)
+    curve = curve_of_means(space, modes)
     rng = np.random.default_rng(2)
     for b in range(3):
         sd = modes.inner_precision[:, b] ** -0.5
@@ -96,7 +105,7 @@ def test_the_spread_of_the_mean_is_that_of_its_inner_levels(size: tuple[int, int
         if space.design.inner.name == "round" and "trip" in parts:
             inner = inner * np.exp(parts["trip"])[space.table.round_trip][:, None]
         means = inner.mean(axis=0)
-        ours = np.sqrt(np.expm1(line.sd[b] ** 2))
+        ours = np.sqrt(np.expm1(curve.sd[b] ** 2))
         assert ours == pytest.approx(means.std() / means.mean(), rel=0.08)
 
 
@@ -113,11 +122,13 @@ def test_outer_and_inner_means_together_are_the_whole(size: tuple[int, int, int]
         assert whole == pytest.approx(theirs, abs=1e-10)
 
 
-def test_a_line_is_straight_about_the_mode() -> None:
+def test_a_curve_is_a_parabola_about_the_mode() -> None:
     space, modes = solved((6, 3, 1))
-    line = line_of_means(space, modes)
+    curve = curve_of_means(space, modes)
     step = np.random.default_rng(3).normal(size=(space.design.n_outer, 6))
     outer = np.repeat(modes.outer, 2, axis=1) + step
+    found = curve.at(modes, outer)
     for draw in range(6):
-        expected = line.value[draw // 2] + line.slope[draw // 2] @ step[:, draw]
-        assert line.at(modes, outer)[draw] == pytest.approx(expected)
+        node, x = draw // 2, step[:, draw]
+        expected = curve.value[node] + curve.slope[node] @ x + x @ curve.bend[node] @ x / 2
+        assert found[draw] == pytest.approx(expected)
