@@ -11,6 +11,7 @@ MOST_FALSE: Final = 0.05
 WIDTH_GOALS: Final = {2: 0.75, 6: 1.0}
 _COVER_ROWS: Final = frozenset({"traps", "baits", "mean", "ratio", "plan", "place_sd"})
 _SURE: Final = 0.05
+_BREAKS_THE_MODEL: Final = frozenset({"unequal k", "disturbed"})
 _NAMES: Final = {"all": "all", "traps": "traps a bait", "baits": "baits", "mean": "mean catch",
                  "ratio": "true ratio", "k": "dispersion k", "plan": "baits are",
                  "place_sd": "places differ by", "rounds": "rounds"}  # fmt: skip
@@ -78,19 +79,29 @@ def _missed_by(row: Row) -> Iterator[tuple[str, str, str]]:
 
 
 def _surely_low(low_cells: Sequence[Row]) -> list[str]:
+    """Return the cells that are surely low, those apart where the truth breaks the model."""
     lines = []
-    for interval, words in _INTERVALS.items():
-        sure = [r for r in low_cells if r["interval"] == interval and r["p_under_90"] < _SURE]
-        if sure:
-            worst = min(sure, key=lambda row: float(row["cover"]))
-            plural = "cell" if len(sure) == 1 else "cells"
-            about = ", ".join(
-                f"{name} {value_text(worst[name])}"
-                for name in ("plan", "traps", "baits", "mean", "k", "ratio") if name in worst
-            )  # fmt: skip
-            lines.append(f"{words} held in surely under 90 % in {len(sure)} {plural}, worst "
-                         f"{worst['cover']:.1%} ({about})")  # fmt: skip
+    for breaks_it in (False, True):
+        for interval, words in _INTERVALS.items():
+            sure = [
+                row
+                for row in low_cells
+                if row["interval"] == interval
+                and row["p_under_90"] < _SURE
+                and (row.get("kind") in _BREAKS_THE_MODEL) == breaks_it
+            ]
+            if sure:
+                lines.append(f"{words} held in surely under 90 %: {_counted(sure)}")
     return lines
+
+
+def _counted(cells: Sequence[Row]) -> str:
+    """Return how many cells there are and which is the worst."""
+    worst = min(cells, key=lambda row: float(row["cover"]))
+    names = ("kind", "treatment", "plan", "traps", "baits", "mean", "k", "ratio")
+    about = ", ".join(f"{name} {value_text(worst[name])}" for name in names if name in worst)
+    plural = "cell" if len(cells) == 1 else "cells"
+    return f"{len(cells)} {plural}, worst {worst['cover']:.1%} ({about})"
 
 
 def reasons(result: Row) -> list[str]:

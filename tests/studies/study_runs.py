@@ -27,7 +27,7 @@ Row = dict[str, float]
 Columns = dict[str, list[float]]
 
 WINNER_CHANCE: Final = 0.975
-N_DRAWS: Final = 199
+N_DRAWS: Final = 256  # even points, whose ranks are even only at powers of two
 NONE, RIGHT, WRONG = 0, 1, 2  # of the columns that end in _winner
 
 
