@@ -60,7 +60,7 @@ def result_of(found: dict[str, list[Found]]) -> dict[str, Any]:
         for column in ("ratio_hit", "rate_hit", "better_hit")
         for row in low_cells(found[part], column)
     ]
-    runs = {part: sorted({one.n_runs for one in cells}) for part, cells in found.items()}
+    runs = {part: sorted({one.n_shown for one in cells}) for part, cells in found.items()}
     return {
         "date": datetime.datetime.now(datetime.UTC).date().isoformat(),
         "versions": {
@@ -70,7 +70,7 @@ def result_of(found: dict[str, list[Found]]) -> dict[str, Any]:
             "scipy": scipy.__version__,
         },
         "winner_means": WINNER_MEANS,
-        "n_runs": sum(one.n_runs for one in every),
+        "n_runs": sum(one.n_shown for one in every),
         "cells": {part: len(cells) for part, cells in found.items()},
         "runs_of_cells": runs,
         "coverage": _rows(found["coverage"], ("traps", "baits", "mean", "ratio", "k")),

@@ -38,6 +38,21 @@ class Found:
     def n_runs(self) -> int:
         return len(next(iter(self.runs.values())))
 
+    @property
+    def judged(self) -> Arrays:
+        """The runs after those by which cells were picked for more; empty if too few."""
+        first = FIRST_RUNS[self.cell.part]
+        if self.n_runs - first < JUDGED_RUNS or self.cell.count("traps") < 3:
+            return {}
+        return {name: values[first:] for name, values in self.runs.items()}
+
+    @property
+    def n_shown(self) -> int:
+        """Return how many runs some table rests on."""
+        if self.cell.part == "calibration" or self.judged:
+            return self.n_runs
+        return self.n_common
+
 
 def found_in(kept: Kept, part: str) -> list[Found]:
     """Return the cells of a part that have results."""
@@ -162,9 +177,9 @@ def low_cells(found: Sequence[Found], column: str) -> list[Row]:
     """
     rows = []
     for one in found:
-        hits = one.runs[column][FIRST_RUNS[one.cell.part] :]
-        if len(hits) < JUDGED_RUNS or one.cell.count("traps") < 3:
+        if column not in one.judged:
             continue
+        hits = one.judged[column]
         p = float(stats.binom.cdf(hits.sum(), len(hits), LEAST_COVER))
         rows.append({**dict(one.cell.items), "interval": column.removesuffix("_hit"),
                      "runs": len(hits), "cover": float(hits.mean()), "p_under_90": p})  # fmt: skip
