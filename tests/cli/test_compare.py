@@ -3,6 +3,7 @@
 import argparse
 import json
 import math
+import re
 from pathlib import Path
 from typing import Any
 
@@ -140,7 +141,23 @@ def test_a_factor_that_is_none_is_refused(
     factor: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert main(["compare", str(tmp_path / "lifts.csv"), "--factor", factor]) == 2
-    assert "--factor" in capsys.readouterr().err
+    assert f"--factor: '{factor}' is no number from 1 to 1000." in capsys.readouterr().err
+
+
+def test_large_and_small_numbers_are_written_without_powers_of_ten(command: Any) -> None:
+    rows = [f"{bait},{catch},24" for bait, catch in (("a", 3000), ("b", 61000), ("c", 0))] * 4
+    text = command("\n".join(["bait,catch,soak_h", *rows]))
+
+    assert not re.search(r"\de[+-]\d", text)
+    assert "under 0.001" in text
+
+
+def test_a_table_is_compared_as_a_whole(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "lifts.csv"
+    path.write_text(TABLE)
+
+    assert main(["compare", str(path), "--trip", "June"]) == 2
+    assert capsys.readouterr().err == "--trip: A table is compared as a whole. Leave it out.\n"
 
 
 def test_the_catch_may_be_taken_to_grow_otherwise_with_the_soak(command: Any) -> None:

@@ -1,6 +1,6 @@
 """``trapline compare``: the comparison of baits in a table of lifts, or in a project."""
 
-from argparse import Namespace
+from argparse import ArgumentTypeError, Namespace
 from typing import TYPE_CHECKING
 
 from trapline.cli.arguments import chosen_trip, file_bytes, project_snapshot
@@ -26,7 +26,9 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
         " bait, catch and soak_h (hours) and may have trap, place, round (or night), block, trip,"
         " condition (fished, disturbed, robbed, lost, not lifted) and fraction_counted. A blank"
         " catch is not 0: its row is left out and listed. A project is compared over all rounds of"
-        " a trip, with the reference of that trip.",
+        " a trip, with the reference of that trip. Rates, ratios and the verdict take every bait by"
+        " itself; the chance of being the best ('Best') takes baits as alike until the lifts say"
+        " otherwise.",
         epilog="Exit code 0 when it was compared, whatever was found. Example:"
         " trapline compare lifts.csv --reference 'no bait'",
         allow_abbrev=False,
@@ -72,10 +74,13 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
 
 
 def _factor(text: str) -> float:
-    """Return how many times as much is asked for; argparse tells what is wrong."""
-    factor = float(text)
+    """Return how many times as much is asked for."""
+    try:
+        factor = float(text)
+    except ValueError:
+        factor = 0.0
     if not 1.0 <= factor <= 1000.0:
-        raise ValueError(text)
+        raise ArgumentTypeError(f"'{text}' is no number from 1 to 1000")
     return factor
 
 
@@ -84,7 +89,7 @@ def run(args: Namespace) -> int:
     if args.lifts.lower().endswith(".gpkg"):
         return _compare_project(args)
     if args.trip:
-        raise InvalidValue("A table has no trips.", "--trip", "Leave it out.")
+        raise InvalidValue("A table is compared as a whole.", "--trip", "Leave it out.")
     data, name = file_bytes(args.lifts)
     from trapline.analyses.bait_comparison import CompareOptions, compare_baits, lift_rows
     from trapline.analyses.settle import next_trip_of, settled
@@ -248,4 +253,11 @@ def _table(comparison: "BaitComparison") -> list[str]:
 def _interval(interval: "Interval | None") -> str:
     if interval is None:
         return "-"
-    return f"{interval.median:.3g} ({interval.low:.3g} to {interval.high:.3g})"
+    return f"{_three(interval.median)} ({_three(interval.low)} to {_three(interval.high)})"
+
+
+def _three(value: float) -> str:
+    """Return a number with three digits that matter, or all before the point; no powers of 10."""
+    if value < 0.001:
+        return "under 0.001"
+    return f"{value:.0f}" if value >= 99.95 else f"{value:.3g}"
