@@ -53,7 +53,7 @@ def test_holm_is_skipped_and_said_so_where_no_pair_could_fall_below_five_percent
     assert {pair.p_holm for pair in found.pairs} == {None}
     assert found.note == (
         "With this layout no pair can fall below 0.05 after correction for 6 pairs, "
-        "so pairs are not tested."
+        "so none is made."
     )
     # On four traps each 2 / 70 would do for one pair, but not for six.
     four = answer(np.arange(16.0), "AAAABBBBCCCCDDDD")
@@ -61,7 +61,7 @@ def test_holm_is_skipped_and_said_so_where_no_pair_could_fall_below_five_percent
     assert four.note == found.note
     assert {pair.p_holm for pair in four.pairs} == {None}
     one = answer([9, 8, 1, 0], "AABB")
-    assert one.note == "With this layout no pair can fall below 0.05, so pairs are not tested."
+    assert one.note == "With this layout no pair can fall below 0.05."
 
 
 def test_holm_is_done_where_a_pair_can_fall_below_five_percent() -> None:

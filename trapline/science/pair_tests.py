@@ -248,8 +248,8 @@ def corrected(pairs: Sequence[PairTest]) -> tuple[tuple[PairTest, ...], str]:
         max(pair.p_min, 0.0 if pair.exact else 1 / (pair.n_arrangements + 1)) for pair in pairs
     )
     if least * n > LEVEL:
-        after = f" after correction for {n} pairs" if n > 1 else ""
-        note = f"With this layout no pair can fall below {LEVEL:g}{after}, so pairs are not tested."
+        after = f" after correction for {n} pairs, so none is made" if n > 1 else ""
+        note = f"With this layout no pair can fall below {LEVEL:g}{after}."
         return tuple(pairs), note
     holms = holm([pair.p for pair in pairs])
     return tuple(replace(pair, p_holm=p) for pair, p in zip(pairs, holms, strict=True)), ""
