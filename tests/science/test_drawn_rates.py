@@ -20,7 +20,10 @@ from trapline.science import drawn_rates
 from trapline.science.bait_model import INDEPENDENT, SHRINKING, LiftTable, Priors, lift_table
 from trapline.science.drawn_rates import DrawnPosterior, drawn_posterior
 from trapline.science.exact_rates import exact_posterior
+from trapline.science.hyper_proposal import proposal_about_mode
+from trapline.science.hyper_space import hyper_space
 from trapline.science.intervals import Interval
+from trapline.science.latent_modes import make_design
 
 Array = np.ndarray
 Rows = dict[str, Any]
@@ -290,14 +293,28 @@ def test_the_same_spreads_in_draws_and_intervals() -> None:
 # --- the next trip --------------------------------------------------------------------------
 
 
+@cache
+def unlike_trips() -> DrawnPosterior:
+    """Bait 1 catches four times as much on three trips, and a third as much on the fourth."""
+    rows = over_trips(4)
+    times = [((1, 4), (3, 1))[t == "trip 3"] for t in rows["trip"]]
+    rows["catch"] = [
+        4 * both[bait] + i % 3
+        for i, (bait, both) in enumerate(zip(rows["bait"], times, strict=True))
+    ]
+    return drawn_posterior(lift_table(**rows))
+
+
 def test_the_next_trip_is_as_its_draws_say() -> None:
-    _, posterior = tripped()
-    draws = posterior.draws(5000)
-    rng = np.random.default_rng(9)
-    own = draws.bait_trip_sd[:, None] * rng.normal(size=(5000, 2))
-    above = draws.log_rates[:, 0] + own[:, 0] > draws.log_rates[:, 1] + own[:, 1]
-    assert posterior.next_trip(0, 1) == pytest.approx(above.mean(), abs=0.02)
+    posterior = unlike_trips()
+    draws = posterior.draws(6000)
+    own = draws.bait_trip_sd[:, None] * np.random.default_rng(9).normal(size=(6000, 2))
+    above = draws.log_rates[:, 1] + own[:, 1] > draws.log_rates[:, 0] + own[:, 0]
+    assert posterior.next_trip(1, 0) == pytest.approx(above.mean(), abs=0.02)
     assert posterior.next_trip(0, 1) + posterior.next_trip(1, 0) == pytest.approx(1.0)
+    # The draws would show it if trips were less unlike each other than that.
+    half = draws.log_rates[:, 1] + own[:, 1] / 2 > draws.log_rates[:, 0] + own[:, 0] / 2
+    assert half.mean() > above.mean() + 0.025
 
 
 def test_the_next_trip_is_less_sure_than_all_trips_together() -> None:
@@ -362,6 +379,24 @@ def test_nodes_are_doubled_until_the_best_is_settled(monkeypatch: pytest.MonkeyP
         monkeypatch.setattr(drawn_rates, "N_MOST", 1024)
         counts.append(drawn_posterior(table).sample.z.shape[1])
     assert counts == [512, 1024]
+
+
+def test_nodes_that_hardly_count_are_drawn_anew_about_what_they_found(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    table = lift_table(**HARD["a million or nothing by round"])
+    again = drawn_posterior(table, SHRINKING)
+    monkeypatch.setattr(drawn_rates, "LEAST_SHARE", 1e-9)
+    once = drawn_posterior(table, SHRINKING)
+    assert once.effective_share < 0.2
+    assert again.effective_share > 2 * once.effective_share
+    assert not np.array_equal(once.proposal.middle, again.proposal.middle)
+
+
+def test_nodes_that_count_are_drawn_once() -> None:
+    table, posterior = plain()
+    space = hyper_space(table, make_design(table), INDEPENDENT)
+    np.testing.assert_array_equal(posterior.proposal.middle, proposal_about_mode(space).middle)
 
 
 def test_very_many_columns_keep_the_draws_few(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -445,7 +480,7 @@ def test_hard_cases_give_ordered_intervals_and_chances(name: str, priors: Priors
     assert table.is_repeated
     posterior = drawn_posterior(table, priors)
     n_baits = table.n_baits
-    assert 0.0 < posterior.effective_share <= 1.0
+    assert 0.1 < posterior.effective_share <= 1.0  # no warning, however wild the table
     for interval in (
         *posterior.rates, *(posterior.ratio(a, b) for a, b in permutations(range(n_baits), 2)),
     ):  # fmt: skip

@@ -66,7 +66,7 @@ def interval_of_values(values: Floats, weights: Floats) -> Interval:
     ----------
     values, weights : ndarray, shape (n,)
         Values in any order; weights that add up to more than 0. Some may be below 0, where
-        one set of draws corrects another: their sum is then taken to rise nowhere less than 0.
+        one set of draws corrects another.
 
     References
     ----------
@@ -79,9 +79,7 @@ def interval_of_values(values: Floats, weights: Floats) -> Interval:
     """
     order = np.argsort(values, kind="stable")
     in_order, mass = values[order], weights[order] / weights.sum()
-    middle = np.maximum.accumulate(np.cumsum(mass) - mass / 2)
-    median, low, high = np.interp(_SHARES, middle, in_order)
-    return Interval(float(median), float(low), float(high))
+    return _crossings(np.cumsum(mass) - mass / 2, in_order)
 
 
 def interval_of_many(values: Floats, weights: Floats) -> Interval:
@@ -108,9 +106,15 @@ def interval_of_many(values: Floats, weights: Floats) -> Interval:
         return Interval(float(first), float(first), float(first))
     cell = np.minimum(((values - first) / width).astype(np.int64), _CELLS - 1)
     reached = np.cumsum(np.bincount(cell, weights, _CELLS)) / weights.sum()
-    # Where weights below 0 let it fall, it is level half-way between.
-    up = np.maximum.accumulate(reached)
-    down = np.minimum.accumulate(reached[::-1])[::-1]
-    edges = first + width * np.arange(_CELLS + 1)
-    median, low, high = np.interp(_SHARES, np.append(0.0, (up + down) / 2), edges)
+    return _crossings(np.append(0.0, reached), first + width * np.arange(_CELLS + 1))
+
+
+def _crossings(reached: Floats, values: Floats) -> Interval:
+    """Return where shares are reached; half-way between the first time and the last.
+
+    Weights below 0 let what is reached fall again.
+    """
+    first = np.interp(_SHARES, np.maximum.accumulate(reached), values)
+    last = np.interp(_SHARES, np.minimum.accumulate(reached[::-1])[::-1], values)
+    median, low, high = (first + last) / 2
     return Interval(float(median), float(low), float(high))
