@@ -54,8 +54,8 @@ def test_it_says_how_many_rounds_name_a_bait_in_eight_trials_of_ten():
         "more rounds."
     )
     assert said[2] == (
-        "If every bait stays on its places, about 6 more rounds name one that catches twice as "
-        "much in 8 trials of 10."
+        "Were every bait on its places from the first round on, about 6 more rounds name one that "
+        "catches twice as much in 8 trials of 10."
     )
     assert said[3] == "One more round alone would need about 10 traps a bait for twice as much."
 
@@ -70,7 +70,7 @@ def test_it_says_so_where_even_the_most_that_was_tried_does_not_do():
         "For three times as much even 8 more rounds would do in only about 60 trials of 100, for "
         "1.5 times as much even 8 more rounds would do in only about 60 trials of 100."
     )
-    assert "every bait stays on its places, even 8 more rounds" in said[2]
+    assert "every bait on its places from the first round on, even 8 more rounds" in said[2]
     assert said[3] == (
         "One more round alone would not do for twice as much, not even with 16 traps a bait."
     )
@@ -90,7 +90,7 @@ def test_one_round_and_one_trap_are_told_in_the_singular():
 def test_what_does_not_differ_is_not_said_twice():
     alike = {**SETTLED, (2.0, "rounds", False): 3, (2.0, "traps a bait", True): 4}
     said = " ".join(settle_words(_trip(alike)))
-    assert "stays on its places" not in said
+    assert "on its places from the first" not in said
     assert "One more round alone" not in said
 
 
@@ -148,6 +148,13 @@ def test_where_learning_costs_nothing_and_no_price_is_known_it_says_so():
     bucket = replace(BUCKET, given_up=(0.2, -9.0, 9.0), costs=())
     said = bucket_words(bucket)
     assert said[1:] == ("So learning costs next to nothing.",)
+
+
+def test_a_bait_whose_name_holds_a_comma_stands_in_quotes():
+    costs = (AnimalCost("Roach, cut", 6.0, 1.5, 0.25),)
+    said = bucket_words(replace(BUCKET, best="Roach, cut", costs=costs))
+    assert "with “Roach, cut” in all 8 traps" in said[0]
+    assert "0.25 with “Roach, cut”, in the money" in said[-1]
 
 
 @pytest.mark.parametrize(("number", "words"), [(1.2, "1 animal;"), (12_345.0, "12,000 animals;")])

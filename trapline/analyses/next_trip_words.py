@@ -3,7 +3,7 @@
 import math
 from typing import Final
 
-from trapline.analyses.bait_verdict import listed, sentence_case
+from trapline.analyses.bait_verdict import called, listed, sentence_case
 from trapline.analyses.learn_or_fill import LearnOrFill
 from trapline.analyses.next_trip import WANTED, NextTrip, PowerCurve
 
@@ -33,8 +33,8 @@ def bucket_words(bucket: LearnOrFill) -> tuple[str, ...]:
     given_up, low, high = bucket.given_up
     said = [
         f"By the catches so far, one more round with all baits in equal numbers brings about "
-        f"{_animals(bucket.learning)}; with {bucket.best} in all {bucket.n_traps} traps about "
-        f"{_count(bucket.filling)}."
+        f"{_animals(bucket.learning)}; with {called(bucket.best)} in all {bucket.n_traps} traps "
+        f"about {_count(bucket.filling)}."
     ]
     if round(given_up) > 0:
         said.append(
@@ -44,7 +44,7 @@ def bucket_words(bucket: LearnOrFill) -> tuple[str, ...]:
     else:
         said.append("So learning costs next to nothing.")
     costs = [
-        f"{one.money_an_animal:.2f} with {one.bait}"
+        f"{one.money_an_animal:.2f} with {called(one.bait)}"
         for one in bucket.costs
         if one.money_an_animal is not None
     ]
@@ -89,14 +89,14 @@ def _about_fixed(trip: NextTrip) -> str:
     rotated, fixed = (trip.curve(_COMPARED, "rounds", rotates=rotates) for rotates in (True, False))
     if fixed.needed is None:
         return (
-            f"If every bait stays on its places, even {_name(fixed.sizes[-1])} one that catches "
-            f"{_TIMES[_COMPARED]} {_share(fixed)}."
+            f"Were every bait on its places from the first round on, even "
+            f"{_name(fixed.sizes[-1])} one that catches {_TIMES[_COMPARED]} {_share(fixed)}."
         )
     if fixed.needed == rotated.needed:
         return ""
     return (
-        f"If every bait stays on its places, about {_name(fixed.needed)} one that catches "
-        f"{_TIMES[_COMPARED]} {_IN_TEN}."
+        f"Were every bait on its places from the first round on, about {_name(fixed.needed)} one "
+        f"that catches {_TIMES[_COMPARED]} {_IN_TEN}."
     )
 
 
@@ -148,8 +148,9 @@ def _about_basis(trip: NextTrip) -> str:
     found, (fewest, most) = trip.found, trip.n_trials
     trials = f"{most}" if fewest == most else f"{fewest} to {most}"
     said = (
-        f"Counted in {trials} simulated trials of each size, what was fished so far included, at "
-        "catches and patchiness like those so far: a rough number, and no promise."
+        f"Counted in {trials} simulated trials of each size, as many rounds as were fished so far "
+        "included and laid out in the same way, at catches and patchiness like those so far: a "
+        "rough number, and no promise."
     )
     assumed = [
         name
