@@ -53,6 +53,7 @@ def test_pairs_trips_and_spreads_are_printed(
     choice: CompareChoice, compared: TripComparison
 ) -> None:
     said = printed(two_trips(), choice, compared)
+    assert "being best takes baits as alike until the lifts say otherwise" in said
     assert "Every pair" in said
     assert "Chance to catch more" in said
     assert "Trip by trip" in said

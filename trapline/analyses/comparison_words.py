@@ -2,11 +2,17 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from trapline.analyses.bait_verdict import Finding, called, p, sentence_case, verdict_in_two
 from trapline.analyses.trip_comparison import LeftOut, TripComparison
 from trapline.science.intervals import Interval
 from trapline.science.permutation import PermutationResult
+
+PRIORS: Final = (
+    "Rates, ratios and the verdict take each bait by itself (independent prior). The chance of "
+    "being best takes baits as alike until the lifts say otherwise (shrinking prior)."
+)
 
 
 @dataclass(frozen=True, slots=True)

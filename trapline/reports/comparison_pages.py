@@ -6,7 +6,12 @@ from PySide6.QtCore import QRectF
 from PySide6.QtGui import QPainter
 
 from trapline.analyses.bait_comparison import BaitComparison
-from trapline.analyses.comparison_words import bait_lines, left_out_texts, permutation_words
+from trapline.analyses.comparison_words import (
+    PRIORS,
+    bait_lines,
+    left_out_texts,
+    permutation_words,
+)
 from trapline.analyses.pair_words import differ_lines, pair_lines, pair_note
 from trapline.analyses.trip_comparison import TripComparison
 from trapline.drawing.chart_content import bait_columns, bait_looks, ratio_rows, trips_forest
@@ -36,7 +41,7 @@ PAIR_COLUMNS = (
     TableColumn("against", least_mm=24, most_mm=50),
     TableColumn("Ratio (95 % interval)", is_right=True, least_mm=34),
     TableColumn("Chance to catch more", is_right=True, least_mm=20),
-    TableColumn("p (Holm)", is_right=True, least_mm=18),
+    TableColumn("Test (p)", is_right=True, least_mm=18),
 )
 
 
@@ -52,6 +57,8 @@ def comparison_pieces(
         if words:
             yield from paragraph(words, width, NOTE, below_mm=1.5)
         yield from table(COLUMNS, _rows(found, comparison, baits), width)
+        yield space(1.0)
+        yield from paragraph(PRIORS, width, NOTE)
         yield space(2.0)
         yield from _charts(found, comparison, baits, noun)
         yield from _pairs(comparison, width)
@@ -112,12 +119,12 @@ def _pairs(comparison: BaitComparison, width: float) -> Iterator[Piece]:
     if len(lines) < 2:
         return
     yield space(1.5)
-    yield from kept(paragraph("Every pair", width, CAPTION))
-    yield from table(
-        PAIR_COLUMNS,
-        [[line.bait, line.other, line.ratio, line.beats, line.p_holm] for line in lines],
-        width,
-    )
+    rows = [[line.bait, line.other, line.ratio, line.beats, line.p_holm] for line in lines]
+    columns = PAIR_COLUMNS
+    if all(line.p_holm == "–" for line in lines):  # the note says why
+        columns, rows = columns[:-1], [row[:-1] for row in rows]
+    yield from paragraph("Every pair", width, CAPTION, keeps_with_next=True)
+    yield from table(columns, rows, width)
     yield space(1.0)
     yield from paragraph(pair_note(comparison), width, NOTE)
 

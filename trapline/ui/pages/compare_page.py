@@ -49,10 +49,6 @@ _NEXT: Final[dict[Stage, tuple[str, str]]] = {
         "What would settle it was not simulated.",
     ),
 }
-_PRIORS: Final = (
-    "Rates, ratios and the verdict take each bait by itself (independent prior). The chance of "
-    "being best takes baits as alike until the lifts say otherwise (shrinking prior)."
-)
 
 
 class ComparePage(Page):
@@ -236,14 +232,14 @@ class _Scrolled(QScrollArea):
 
 def _why(found: "TripComparison", rest: str) -> str:
     """Return what the verdict rests on, a line or more for each thing; empty without a verdict."""
-    from trapline.analyses.comparison_words import dealt_words
+    from trapline.analyses.comparison_words import PRIORS, dealt_words
     from trapline.analyses.pair_words import differ_lines
 
     comparison = found.comparison
     if comparison is None or comparison.compared is None:
         return ""
     lines = [rest, dealt_words(comparison.permutation), *differ_lines(comparison)]
-    return "\n".join(line for line in (*lines, _PRIORS) if line)
+    return "\n".join(line for line in (*lines, PRIORS) if line)
 
 
 def _next_step(session: Session) -> tuple[str, str, str]:
