@@ -56,52 +56,51 @@ def misses(result: Row) -> list[str]:
     lines: dict[str, list[str]] = {}
     for part, words in _PARTS.items():
         for row in result[part]:
-            for goal, share, rest in _missed_by(row):
-                lines.setdefault(f"{words}, {goal}", []).append(f"{share} ({row_text(row)}{rest})")
+            for goal, share in _missed_by(row):
+                lines.setdefault(f"{words}, {goal}", []).append(f"{row_text(row)} {share}")
     found = [f"{goal}: {', '.join(rows)}" for goal, rows in lines.items()]
     return found + _surely_low(result["low_cells"])
 
 
-def _missed_by(row: Row) -> Iterator[tuple[str, str, str]]:
-    """Yield each goal that a row misses, by how much, and what else to know."""
+def _missed_by(row: Row) -> Iterator[tuple[str, str]]:
+    """Yield each goal that a row misses, and by how much."""
     for what in ("ratio", "rate") if row["row"] in _COVER_ROWS else ():
         for kind, most, where in (("patchy", HIGH, "<15"), ("even", HIGH_EVEN, ">=15")):
             share = row[f"{what}_cover_{kind}"]
             if share is not None and not LOW <= share <= most:
-                rest = f", {row[f'{what}_cover']:.1%} over all k"
-                yield f"{what} held where k {where}", f"{share:.1%}", rest
+                over_all = f"{row[f'{what}_cover']:.1%}"
+                yield f"{what} held where k {where} (over all k)", f"{share:.1%} ({over_all})"
     false = row["false_winners"]["our"]
     if false is not None and false > MOST_FALSE:
-        yield "false winners", f"{false:.1%}", ""
+        yield "false winners", f"{false:.1%}"
     most_width = WIDTH_GOALS.get(row["value"], 0) if row["row"] == "traps" else 0
     if most_width and row.get("width_share", 0) > most_width:
-        yield "width over that of quasi-Poisson", f"{row['width_share']:.3f}", ""
+        yield "width over that of quasi-Poisson", f"{row['width_share']:.3f}"
 
 
 def _surely_low(low_cells: Sequence[Row]) -> list[str]:
     """Return the cells that are surely low, those apart where the truth breaks the model."""
+    sure = [row for row in low_cells if row["p_under_90"] < _SURE]
+    broken = [row for row in sure if row.get("kind") in _BREAKS_THE_MODEL]
     lines = []
-    for breaks_it in (False, True):
-        for interval, words in _INTERVALS.items():
-            sure = [
-                row
-                for row in low_cells
-                if row["interval"] == interval
-                and row["p_under_90"] < _SURE
-                and (row.get("kind") in _BREAKS_THE_MODEL) == breaks_it
-            ]
-            if sure:
-                lines.append(f"{words} held in surely under 90 %: {_counted(sure)}")
+    for interval, words in _INTERVALS.items():
+        cells = [row for row in sure if row["interval"] == interval and row not in broken]
+        if cells:
+            lines.append(f"{words} held in surely under 90 %: {_counted(cells)}")
+    if broken:
+        lines.append(
+            f"the same where k differs by bait or traps were disturbed: {_counted(broken)}"
+        )
     return lines
 
 
 def _counted(cells: Sequence[Row]) -> str:
     """Return how many cells there are and which is the worst."""
     worst = min(cells, key=lambda row: float(row["cover"]))
-    names = ("kind", "treatment", "plan", "traps", "baits", "mean", "k", "ratio")
+    names = ("kind", "plan", "traps", "baits", "mean", "k", "ratio")
     about = ", ".join(f"{name} {value_text(worst[name])}" for name in names if name in worst)
     plural = "cell" if len(cells) == 1 else "cells"
-    return f"{len(cells)} {plural}, worst {worst['cover']:.1%} ({about})"
+    return f"{len(cells)} {plural}, least {worst['cover']:.1%} ({about})"
 
 
 def reasons(result: Row) -> list[str]:
@@ -113,10 +112,11 @@ def reasons(result: Row) -> list[str]:
     even = [rows[traps, float("inf")]["width_share"] for traps in (2, 6)]
     patchy = [rows[traps, 0.5]["width_share"] for traps in (2, 6)]
     return [
-        "Why: few traps of very uneven catch seldom show how uneven it is, and the prior of a",
-        "rate stands about the catch of the same traps. So the better bait's rate is held in",
-        f"{better[0]:.0%}, {better[1]:.0%}, {better[2]:.0%} at 2, 3, 12 traps and k 0.5."
-        " Where k has no limit, intervals keep",
-        f"room for it: {even[0]:.2f} and {even[1]:.2f} of quasi-Poisson at 2 and 6 traps, "
-        f"{patchy[0]:.2f} and {patchy[1]:.2f} at k 0.5.",
+        "Why: few traps of uneven catch seldom show how uneven it is, and the prior of a rate stands",
+        "about the catch of the same traps: at k 0.5 the better bait's rate is held in "
+        f"{better[0]:.0%}, {better[1]:.0%}, {better[2]:.0%}",
+        "at 2, 3, 12 traps. Intervals keep room for uneven catch: at 2 and 6 traps they are "
+        f"{even[0]:.2f} and",
+        f"{even[1]:.2f} of quasi-Poisson's where k has no limit, {patchy[0]:.2f} and "
+        f"{patchy[1]:.2f} at k 0.5.",
     ]

@@ -9,7 +9,7 @@ Row = dict[str, Any]
 
 MOST_LINES: Final = 60
 _ANIMALS: Final = {"escaped": "escape", "kept": "stay", "stopped": "stay out"}
-_EFFECT_ROWS: Final = ("plan", "place_sd", "traps", "baits")
+_EFFECT_ROWS: Final = ("plan", "place_sd", "baits")
 _TITLES: Final = {"mean": "means", "poisson": "Poiss.", "quasi": "quasi", "nb": "NB",
                   "t": "t test"}  # fmt: skip
 
@@ -29,7 +29,7 @@ def plain_table(result: Row) -> str:
         lines += _width_lines(result["coverage"])
     if result["effects"]:
         shown = [row for row in result["effects"] if row["row"] in _EFFECT_ROWS]
-        lines += ["Three or four rounds; rounds differ by 0.4 and places as said (sd of logs):"]
+        lines += ["Three or four rounds; rounds differ by 0.4, places as said (sd of logs):"]
         lines += _rows(shown, ("poisson", "nb"))
     if result["special"]:
         lines += _special_lines(result["special"])
