@@ -80,6 +80,12 @@ def test_no_chance_is_shown_as_certain_and_none_for_a_trap_without_bait(command:
     assert shown == {"fish": "over 99 %", "liver": "under 1 %", "none": "-"}
 
 
+def test_a_bait_alone_is_not_called_the_best(command: Any) -> None:
+    lines = command("bait,catch,soak_h\nfish,3,24\nfish,4,24\nnone,0,24\n").splitlines()
+
+    assert [line.split()[-1] for line in lines[1:3]] == ["-", "-"]
+
+
 def test_columns_that_are_not_read_may_share_a_header(command: Any) -> None:
     table = "note,bait,catch,soak_h,note,Catch by eye\nx,fish,3,24,y,9\nx,liver,1,24,y,9\n"
     answer = json.loads(command(table, "--json"))

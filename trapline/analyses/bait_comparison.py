@@ -79,6 +79,11 @@ class BaitComparison:
         """The bait that beats each rival; None when none does."""
         return self.finding.bait if self.finding.word == "winner" else None
 
+    def chance_best(self, bait: BaitRate) -> float | None:
+        """Return the chance that a bait is the best of several; None where it has no rival."""
+        rivals = self.evidence.rivals
+        return bait.chance_best if bait.bait in rivals and len(rivals) > 1 else None
+
     @property
     def permutation(self) -> PermutationResult | None:
         """The test of all baits together."""

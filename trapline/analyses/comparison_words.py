@@ -63,7 +63,7 @@ def bait_lines(found: TripComparison) -> tuple[BaitLine, ...]:
                 rate=interval_text(bait.rate_per_24h),
                 ratio="reference" if is_reference else interval_text(ratios.get(bait.bait)),
                 beats_by_factor=chance_text(chances.get(bait.bait)),
-                chance_best=chance_text(bait.chance_best),
+                chance_best=chance_text(comparison.chance_best(bait)),
                 disturbed=f"{share.n_disturbed} of {share.n_lifted}" if share else "–",
             )
         )

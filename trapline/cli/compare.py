@@ -227,8 +227,8 @@ def _table(comparison: "BaitComparison") -> list[str]:
     rows = [heads]
     for bait in comparison.baits:
         # A trap without bait is no rival for the best bait, whatever it caught.
-        is_rival = bait.chance_best is not None and not comparison.options.is_control(bait.bait)
-        best = chance_text(bait.chance_best) if is_rival else "-"
+        chance = comparison.chance_best(bait)
+        best = "-" if chance is None else chance_text(chance)
         rows.append(
             (
                 bait.bait,
