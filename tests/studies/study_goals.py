@@ -112,7 +112,7 @@ def reasons(result: Row) -> list[str]:
     even = [rows[traps, float("inf")]["width_share"] for traps in (2, 6)]
     patchy = [rows[traps, 0.5]["width_share"] for traps in (2, 6)]
     return [
-        "Why: few traps of uneven catch seldom show how uneven it is, and the prior of a rate stands",
+        "Why: few traps of uneven catch seldom show how uneven it is; the prior of a rate stands",
         "about the catch of the same traps: at k 0.5 the better bait's rate is held in "
         f"{better[0]:.0%}, {better[1]:.0%}, {better[2]:.0%}",
         "at 2, 3, 12 traps. Intervals keep room for uneven catch: at 2 and 6 traps they are "
