@@ -80,6 +80,21 @@ def test_no_chance_is_shown_as_certain_and_none_for_a_trap_without_bait(command:
     assert shown == {"fish": "over 99 %", "liver": "under 1 %", "none": "-"}
 
 
+def test_trips_are_told_apart_whatever_the_case_of_their_header(command: Any) -> None:
+    rows = [
+        f"{bait},{catch + (trip == 'b')},24,{place},1,{trip}"
+        for trip in "ab"
+        for place, (bait, catch) in enumerate([("fish", 5), ("liver", 2)] * 2)
+    ]
+    answers = [
+        json.loads(command("\n".join([f"bait,catch,soak_h,place,round,{head}", *rows]), "--json"))
+        for head in ("trip", "Trip")
+    ]
+
+    assert answers[1]["spread"]["trips"] is not None
+    assert answers[0] == answers[1]
+
+
 def test_a_bait_alone_is_not_called_the_best(command: Any) -> None:
     lines = command("bait,catch,soak_h\nfish,3,24\nfish,4,24\nnone,0,24\n").splitlines()
 

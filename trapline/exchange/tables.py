@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 MAX_LIFTS: Final = 200_000
 _LIFT_COLUMNS: Final = (
-    "bait", "catch", "soak_h", "trap", "place", "round", "night", "block", "condition",
+    "bait", "catch", "soak_h", "trap", "place", "round", "night", "block", "trip", "condition",
     "fraction_counted",
 )  # fmt: skip
 MAX_POSITIONS: Final = 1_000_000
