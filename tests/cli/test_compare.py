@@ -95,6 +95,20 @@ def test_trips_are_told_apart_whatever_the_case_of_their_header(command: Any) ->
     assert answers[0] == answers[1]
 
 
+def test_soaks_on_old_bait_are_left_out_and_counted_by_a_switch(command: Any) -> None:
+    rows = ["fish,9,24,No", "fish,8,24,", "liver,1,24,no", "liver,2,24,n", "liver,30,24,Yes"]
+    rows += ["liver,33,24,y", "liver,31,24,1"]
+    table = "\n".join(["bait,catch,soak_h,Old bait", *rows])
+
+    answer = json.loads(command(table, "--json"))
+    assert [row["row"] for row in answer["excluded"]] == [5, 6, 7]
+    assert {bait["bait"]: bait["catch"] for bait in answer["baits"]} == {"fish": 17, "liver": 3}
+    assert "old bait counted, as baits of its own: " in command(table)
+    with pytest.raises(InvalidValue, match="perhaps") as problem:
+        command(f"{table}\nfish,9,24,perhaps")
+    assert "line 9" in problem.value.where
+
+
 def test_a_bait_alone_is_not_called_the_best(command: Any) -> None:
     lines = command("bait,catch,soak_h\nfish,3,24\nfish,4,24\nnone,0,24\n").splitlines()
 

@@ -17,6 +17,10 @@ if TYPE_CHECKING:
 
 NEEDED: Final = ("bait", "catch", "soak_h")
 _NUMBER: Final = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,2})?")
+_YES_OR_NO: Final = {
+    "": False, "no": False, "n": False, "false": False, "0": False,
+    "yes": True, "y": True, "true": True, "1": True,
+}  # fmt: skip
 # A decimal comma; three digits behind it might as well be thousands.
 _COMMA: Final = re.compile(r"([+-]?[0-9]+),([0-9]{1,2}|[0-9]{4,})")
 
@@ -101,8 +105,8 @@ def lift_rows(
     ----------
     table : DataFrame or iterable of mapping
         Columns bait, catch, soak_h; and, where there are any, trap, place, round (or
-        night), block, trip, condition, fraction_counted. Other columns are ignored. Cells are
-        texts or numbers; empty text, None and NaN are blank.
+        night), block, trip, condition, fraction_counted, old_bait (yes or no). Other columns
+        are ignored. Cells are texts or numbers; empty text, None and NaN are blank.
     source : str
         Name of the file, for messages.
     lines : sequence of int, optional
@@ -180,6 +184,7 @@ def _lift(record: Mapping[str, Any], row: int) -> LiftRow:
         round=_text(record.get("round")) or _text(record.get("night")),
         block=_text(record.get("block")),
         trip=_text(record.get("trip")),
+        old_bait=_yes(record.get("old_bait")),
     )
 
 
@@ -198,6 +203,16 @@ def _text(value: object) -> str:
     if isinstance(value, float) and value.is_integer():
         value = int(value)
     return str(value).strip()
+
+
+def _yes(value: object) -> bool:
+    """Return whether a cell says that a soak began on old bait; blank says no."""
+    text = _text(value)
+    if text.casefold() not in _YES_OR_NO:
+        raise InvalidValue(
+            f"The old bait is '{text[:40]}'.", "", "Write yes, or no where the bait was fresh."
+        )
+    return _YES_OR_NO[text.casefold()]
 
 
 def _number(value: object, what: str) -> float | None:

@@ -24,10 +24,11 @@ def add_parser(subparsers: "_SubParsersAction[ArgumentParser]") -> None:
         help="compare the baits in a table of lifts or a project",
         description="Says which bait catches most and how sure that is. The table has the columns"
         " bait, catch and soak_h (hours) and may have trap, place, round (or night), block, trip,"
-        " condition (fished, disturbed, robbed, lost, not lifted) and fraction_counted. A blank"
-        " catch is not 0: its row is left out and listed. A project is compared over all rounds of"
-        " a trip, with the reference of that trip. Rates, ratios and the verdict take every bait by"
-        " itself; the chance of being the best ('Best') takes baits as alike until the lifts say"
+        " condition (fished, disturbed, robbed, lost, not lifted), fraction_counted and old_bait"
+        " (yes or no: soaks on old bait are left out). A blank catch is not 0: its row is left out"
+        " and listed. A project is compared over all rounds of a trip, with the reference of that"
+        " trip. Rates, ratios and the verdict take every bait by itself; the chance of being the"
+        " best ('Best') takes baits as alike until the lifts say"
         " otherwise.",
         epilog="Exit code 0 when it was compared, whatever was found. Example:"
         " trapline compare lifts.csv --reference 'no bait'",

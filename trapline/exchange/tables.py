@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 MAX_LIFTS: Final = 200_000
 _LIFT_COLUMNS: Final = (
     "bait", "catch", "soak_h", "trap", "place", "round", "night", "block", "trip", "condition",
-    "fraction_counted",
+    "fraction_counted", "old_bait",
 )  # fmt: skip
 MAX_POSITIONS: Final = 1_000_000
 _MAX_DEPTH_M: Final = 11_000.0
