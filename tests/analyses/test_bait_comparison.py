@@ -266,8 +266,17 @@ def test_a_lead_is_said_with_its_chance_and_what_would_settle_it() -> None:
     assert found.winner is None
     assert LEAD_CHANCE <= found.finding.chance < 0.975
     whole = math.floor(100 * found.finding.chance)
-    assert found.verdict.startswith(f"Fish leads ({whole} %), not settled:")
+    assert found.verdict.startswith(f"Fish leads, not settled: with a chance of {whole} % it ")
     assert "trap sets a bait would settle it; now there are 4" in found.verdict
+
+
+def test_a_test_of_all_baits_is_not_taken_for_one_of_the_leader() -> None:
+    words = "The test is about all baits together and does not say which is best."
+    three = compare({"fish": [9, 7, 8, 4], "liver": [8, 6, 7, 5], "corn": [0, 0, 1, 0]})
+    assert three.winner is None
+    assert words in three.verdict
+    two = compare({"fish": [9, 7, 8, 4], "liver": [6, 2, 3, 5]})
+    assert words not in two.verdict
 
 
 def test_equal_baits_are_not_called_equal() -> None:
@@ -387,8 +396,8 @@ def test_the_traps_asked_for_are_those_that_find_it_four_times_in_five() -> None
     [
         (0.9999, "winner", "more than 99 % sure"),
         (0.975, "winner", "at least 97 % sure"),
-        (0.9749, "leads", "leads (97 %)"),
-        (0.80, "leads", "leads (80 %)"),
+        (0.9749, "leads", "leads, not settled: with a chance of 97 %"),
+        (0.80, "leads", "leads, not settled: with a chance of 80 %"),
         (0.7999, "no clear difference", "No clear difference"),
     ],
 )
@@ -480,7 +489,7 @@ def test_baits_that_stay_on_their_places_are_said_to() -> None:
 
     assert found.baits[0].n_counted == 6
     assert KEPT in found.verdict
-    assert "It rests on 12 counted trap sets in 3 rounds: A 6 and B 6." in found.verdict
+    assert "This rests on 12 counted trap sets in 3 rounds: A 6 and B 6." in found.verdict
     assert found.as_dict()["spread"]["places"] is not None
     assert found.as_dict()["spread"]["nights"] is not None
 
@@ -851,5 +860,7 @@ def test_a_trap_that_holds_much_of_a_bait_is_named() -> None:
 def test_a_bait_with_a_comma_in_its_name_stays_one_bait_in_a_list() -> None:
     found = compare({"roach, cut": [9, 8, 9, 7], "salt and liver": [1, 0, 2, 1], "corn": [1, 1, 0]})
 
-    assert found.verdict.startswith("“roach, cut” is the winner: it beats “salt and liver” and corn")
+    assert found.verdict.startswith(
+        "“roach, cut” is the winner: it beats “salt and liver” and corn"
+    )
     assert "“roach, cut” 4, “salt and liver” 4 and corn 3." in found.verdict

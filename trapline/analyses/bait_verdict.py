@@ -131,6 +131,8 @@ def verdict(evidence: Evidence, finding: Finding) -> str:
 def verdict_in_two(evidence: Evidence, finding: Finding) -> tuple[str, str]:
     """Return the verdict in short, and what else belongs to it: why it is no surer than that.
 
+    What would settle it begins a line of its own.
+
     Parameters
     ----------
     evidence, finding
@@ -141,7 +143,8 @@ def verdict_in_two(evidence: Evidence, finding: Finding) -> tuple[str, str]:
     As for `verdict`: the same sentences.
     """
     before, why, after = _sentences(evidence, finding)
-    return _joined([*before, *after]), _joined(why)
+    found, settling = _joined(before), _joined(after)
+    return f"{found}\n{settling}".strip(), _joined(why)
 
 
 def _sentences(
@@ -213,8 +216,8 @@ def _about_baits(evidence: Evidence, finding: Finding) -> str:
         )
     elif finding.word == "leads":
         text = (
-            f"{sentence_case(bait)} leads ({percent(finding.chance)}), not settled: "
-            f"so sure is it that it beats {nearest}, the next best. It may catch "
+            f"{sentence_case(bait)} leads, not settled: with a chance of "
+            f"{percent(finding.chance)} it beats {nearest}, the next best. It may catch "
             f"{between}."
         )
     else:
@@ -258,6 +261,9 @@ def _about_chance(evidence: Evidence, finding: Finding) -> list[str]:
         said.append(f"No test on this layout can fall below {p(test.p_min)}.")
     elif finding.word == "winner" and test.p > _USUAL_P:
         said.append("That test alone would not settle it.")
+    if finding.word in ("leads", "no clear difference") and len(evidence.baits) > 2:
+        # A bait far behind makes p small, however near to each other the best ones are.
+        said.append("The test is about all baits together and does not say which is best.")
     return said
 
 
@@ -280,7 +286,7 @@ def _rests_on(evidence: Evidence) -> str:
     rounds = "1 round" if evidence.n_rounds == 1 else f"{evidence.n_rounds} rounds"
     trips = f" of {evidence.n_trips} trips" if evidence.n_trips > 1 else ""
     each = listed([f"{called(bait)} {evidence.n_sets[bait]}" for bait in evidence.baits])
-    return f"It rests on {sets} in {rounds}{trips}: {each}."
+    return f"This rests on {sets} in {rounds}{trips}: {each}."
 
 
 def _about_places(evidence: Evidence) -> str:
