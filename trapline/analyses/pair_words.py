@@ -24,7 +24,7 @@ class PairLine:
     other: str
     ratio: str
     beats: str
-    p_holm: str
+    p: str
 
 
 def pair_lines(comparison: BaitComparison | None) -> tuple[PairLine, ...]:
@@ -46,9 +46,10 @@ def pair_lines(comparison: BaitComparison | None) -> tuple[PairLine, ...]:
         if beats < 0.5 and compared is not None:
             bait, other = other, bait
             ratio, beats = compared.ratio(bait, other), compared.beats(bait, other)
-        lines.append(
-            PairLine(bait, other, interval_text(ratio), chance_text(beats), _p(pair.p_holm))
-        )
+        # Its own p where a correction for the number of pairs would leave nothing; the note
+        # says which of the two it is.
+        p = pair.p if pair.p_holm is None else pair.p_holm
+        lines.append(PairLine(bait, other, interval_text(ratio), chance_text(beats), _p(p)))
     return tuple(lines)
 
 
@@ -78,7 +79,9 @@ def pair_note(comparison: BaitComparison | None, *, is_tested: bool = True) -> s
         return _WAITED_FOR
     whole, pairs = comparison.tests.whole, comparison.tests.pairs
     if pairs is not None:
-        return pairs.note or "p is corrected for the number of pairs (Holm)."
+        if pairs.note:
+            return f"p is of each pair by itself. {pairs.note}"
+        return "p is corrected for the number of pairs (Holm)."
     if whole is None:
         return "This layout has nothing that could be dealt out again, so pairs are not tested."
     return "The test deals all baits together here, so pairs are not tested by themselves."

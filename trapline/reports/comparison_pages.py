@@ -119,9 +119,9 @@ def _pairs(comparison: BaitComparison, width: float) -> Iterator[Piece]:
     if len(lines) < 2:
         return
     yield space(1.5)
-    rows = [[line.bait, line.other, line.ratio, line.beats, line.p_holm] for line in lines]
-    columns = PAIR_COLUMNS
-    if all(line.p_holm == "–" for line in lines):  # the note says why
+    rows = [[line.bait, line.other, line.ratio, line.beats, line.p] for line in lines]
+    columns: Sequence[TableColumn] = PAIR_COLUMNS
+    if all(line.p == "–" for line in lines):  # the note says why
         columns, rows = columns[:-1], [row[:-1] for row in rows]
     yield from paragraph("Every pair", width, CAPTION, keeps_with_next=True)
     yield from table(columns, rows, width)

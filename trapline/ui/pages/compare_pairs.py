@@ -12,6 +12,8 @@ if TYPE_CHECKING:
     # The statistics bring scipy along: they are imported when something is compared.
     from trapline.analyses.bait_comparison import BaitComparison
 
+_TEST = 4  # the number of its column
+
 
 class PairsPanel(QWidget):
     """Each pair: the ratio, the chance of more, the test; under it how far the test goes."""
@@ -23,12 +25,13 @@ class PairsPanel(QWidget):
                 Column("Bait", lambda row: row.bait),
                 Column("against", lambda row: row.other),
                 Column("Ratio (95 %)", lambda row: row.ratio, is_number=True,
-                       tip=lambda _: "How many times as much as the other bait"),
+                       tip=lambda _: "How many times as much as the other bait; with a chance of"
+                       " 95 % it lies within the range"),
                 Column("Catches more", lambda row: row.beats, is_number=True,
                        tip=lambda _: "The chance that it catches more than the other bait"),
-                Column("p (Holm)", lambda row: row.p_holm, is_number=True,
-                       tip=lambda _: "Of the test of these two baits alone, corrected for the"
-                       " number of pairs"),
+                Column("Test (p)", lambda row: row.p, is_number=True,
+                       tip=lambda _: "How often the two would differ as much by chance alone, 0 to"
+                       " 1, if they drew alike"),
             ],
             "Every pair of baits",
         )  # fmt: skip
@@ -45,6 +48,9 @@ class PairsPanel(QWidget):
         """Show other pairs; without tests the note says so."""
         from trapline.analyses.pair_words import pair_lines, pair_note
 
-        self.table.show_rows(pair_lines(comparison))
+        lines = pair_lines(comparison)
+        self.table.show_rows(lines)
+        # A column of nothing but dashes asks what it is; the note says why there is no test.
+        self.table.setColumnHidden(_TEST, all(line.p == "–" for line in lines))
         self.note.setText(pair_note(comparison, is_tested=is_tested))
         self.note.setVisible(bool(self.note.text()))
