@@ -101,7 +101,7 @@ def test_what_is_left_out_is_listed_with_its_reason(opened: Opener) -> None:
     page = opened(disturbed())
     text = page.tabs.left_out.toPlainText()
     assert "5 disturbed, left out of a comparison: P3, round 1 (fish)" in text
-    assert page.tabs.tabText(page.tabs.indexOf(page.tabs.left_out)) == "Left out and cautions (5)"
+    assert page.tabs.tabText(page.tabs.indexOf(page.tabs.left_out)) == "Left out (5), cautions (2)"
 
 
 def test_rounds_are_ticked_and_can_be_left_out(opened: Opener) -> None:
@@ -229,3 +229,14 @@ def test_the_work_is_done_beside_the_window_and_only_the_latest_counts(
     finally:
         window.tasks.stop()
         window.tasks = None
+
+
+def test_the_map_of_the_catch_shows_the_places_as_large_as_it_has_room(opened: Opener) -> None:
+    page = opened(trial())
+    panel = page.tabs.places
+    page.tabs.setCurrentWidget(panel)
+    QApplication.processEvents()
+    seen = panel.canvas.picture.view.metres_per_px
+    panel.canvas.fit()
+    # As if it were fitted now, with room for the rates beside the outer places.
+    assert seen == pytest.approx(panel.canvas.picture.view.metres_per_px / 0.8, rel=0.05)

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from trapline.analyses.bait_verdict import called
 from trapline.analyses.plume_check import check_plumes
 from trapline.analyses.spacing_check import check_spacing
 from trapline.analyses.trip_comparison import CompareChoice
@@ -203,7 +204,7 @@ def _places(snapshot: Snapshot, found: TripSummary, width: float, room: float) -
             str(row.catch) if row.n_counted else "–",
             f"{row.effort_h:.1f}" if row.n_counted else "–",
             "no valid count" if row.rate_per_24h is None else f"{row.rate_per_24h:.2f}",
-            ", ".join(row.baits),
+            ", ".join(map(called, row.baits)),
         ]
         for number, row in enumerate(places.places[:MOST_PLACES], 1)
     ]

@@ -1,6 +1,7 @@
 """The catch on the map, and the best places as a table."""
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QLabel, QSplitter, QVBoxLayout, QWidget
 
 from trapline.analyses.place_catch import PlaceCatch, PlaceCatches
@@ -15,6 +16,7 @@ class PlacesPanel(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self._is_fitted = False
         self.canvas = MapCanvas()
         self.canvas.is_editable = False
         self.table = GridView(
@@ -27,7 +29,7 @@ class PlacesPanel(QWidget):
                 Column("Hours", lambda row: f"{row.effort_h:.1f}" if row.n_counted else "–",
                        is_number=True),
                 Column("Counted", lambda row: f"{row.n_counted} of {row.n_sets}"),
-                Column("Baits", lambda row: ", ".join(row.baits)),
+                Column("Baits", _baits, tip=_baits),
             ],
             "Places, the best first",
         )  # fmt: skip
@@ -44,7 +46,7 @@ class PlacesPanel(QWidget):
         splitter.addWidget(self.canvas)
         splitter.addWidget(side)
         splitter.setStretchFactor(0, 1)
-        splitter.setSizes([460, 430])
+        splitter.setSizes([400, 490])
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 6, 0, 0)
         layout.addWidget(splitter)
@@ -57,11 +59,17 @@ class PlacesPanel(QWidget):
 
         self.table.show_rows(found.places)
         self.canvas.set_content(catch_map(snapshot, found))
-        self.canvas.fit()
-        self.canvas.zoom(0.8)  # room for the rates beside the outer places
+        self._is_fitted = False
+        if self.isVisible():
+            self._fit()
         self.canvas.set_notice("" if found.places else "No trap was set in these rounds.")
         self.caution.setText(found.caution)
         self.caution.setVisible(bool(found.caution))
+
+    def _fit(self) -> None:
+        self.canvas.fit()
+        self.canvas.zoom(0.8)  # room for the rates beside the outer places
+        self._is_fitted = True
 
     def set_theme(self, theme: Theme) -> None:
         """Take the colours of the map."""
@@ -75,6 +83,20 @@ class PlacesPanel(QWidget):
     def _on_rows_selected(self) -> None:
         rows = [self.table.grid.rows[n] for n in self.table.selected_rows()]
         self.canvas.set_selected(tuple(row.place_id for row in rows))
+
+    # Qt overrides
+
+    def showEvent(self, event: QShowEvent) -> None:
+        # Behind another tab the map has no size yet that places could be fitted to.
+        super().showEvent(event)
+        if not self._is_fitted:
+            self._fit()
+
+
+def _baits(row: PlaceCatch) -> str:
+    from trapline.analyses.bait_verdict import called
+
+    return ", ".join(map(called, row.baits))
 
 
 def _rate(row: PlaceCatch) -> str:
