@@ -53,6 +53,7 @@ class CompareTabs(QTabWidget):
         ):
             self.addTab(part, text)
         self.setDocumentMode(True)
+        self.tabBar().setAccessibleName("Parts of the comparison")
         self.next_trip.asked.connect(self.asked)
 
     def set_theme(self, theme: Theme) -> None:
@@ -117,8 +118,10 @@ class CompareTabs(QTabWidget):
             if texts:
                 parts.append("\n".join([caption, *(f"•  {text}" for text in texts)]))
         self.left_out.setPlainText("\n\n".join(parts) or "Every trap counts.")
-        n = len(found.left_out)
-        text = f"Left out and cautions ({n})" if n else "Cautions"
+        n, cautions = len(found.left_out), len(found.warnings)
+        text = f"Cautions ({cautions})" if cautions else "Cautions"
+        if n:
+            text = f"Left out ({n}), {text.lower()}"
         self.setTabText(self.indexOf(self.left_out), text)
 
     # Qt overrides
