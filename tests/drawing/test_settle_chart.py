@@ -125,8 +125,8 @@ def test_an_interval_beyond_the_axis_is_an_arrow_at_its_edge(qapp):
 def test_everything_is_named(qapp):
     text = _text(settle_chart(_trip(), LIGHT, title="Round $1 & $2"))
     for words in ("more rounds", "trials that name the winner", "baits rotated",
-                  "every bait on its places", "8 trials of 10", "the interval now", "high / low",
-                  "Round $1 & $2"):  # fmt: skip
+                  "baits kept throughout", "8 trials of 10",
+                  "the interval now", "high / low", "Round $1 & $2"):  # fmt: skip
         assert words in text
 
 

@@ -9,7 +9,7 @@ from trapline.analyses.next_trip_words import settle_words
 from trapline.analyses.so_far import so_far
 from trapline.errors import InvalidValue
 
-_SENTENCES = 2  # of the answer, in the verdict; all of them stand beside the curves
+SENTENCES = 2  # of the answer, in the verdict; all of them stand beside the curves
 
 
 def next_trip_of(
@@ -66,7 +66,7 @@ def settled(comparison: BaitComparison, trip: NextTrip) -> BaitComparison:
     ----------
     `trapline.analyses.next_trip`.
     """
-    words = " ".join(settle_words(trip)[:_SENTENCES])
+    words = " ".join(settle_words(trip)[:SENTENCES])
     evidence = replace(comparison.evidence, settle_words=words)
     return replace(
         comparison,

@@ -147,8 +147,9 @@ def _legend(theme: Theme) -> list[Line2D]:
     return [
         *ratios,
         Line2D([], [], label="the interval now", **_now(theme)),
-        Line2D([], [], label="baits rotated", **plain),
-        Line2D([], [], label="every bait on its places", linestyle=(0, (4, 2.5)), **plain),
+        Line2D([], [], label="baits rotated throughout", **plain),
+        Line2D([], [], label="baits kept throughout", linestyle=(0, (4, 2.5)),
+               **plain),
         Line2D([], [], label=f"{10 * WANTED:.0f} trials of 10", color=theme.muted, linestyle=":",
                linewidth=1.0 * theme.line_scale),
     ]  # fmt: skip

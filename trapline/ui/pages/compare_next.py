@@ -103,9 +103,12 @@ class NextTripPanel(QScrollArea):
         from trapline.analyses.learn_or_fill import learn_or_fill
         from trapline.analyses.needed_lines import needed_lines
         from trapline.analyses.next_trip_words import bucket_words, settle_words
+        from trapline.analyses.settle import SENTENCES
 
         words = settle_words(trip)
-        self.settling.setText(" ".join(words))
+        # The first of them stand in the verdict already where it is open.
+        is_open = found.finding.word in ("leads", "no clear difference") if found else False
+        self.settling.setText(" ".join(words[SENTENCES:] if is_open else words))
         bucket = learn_or_fill(trip.found, answer.snapshot.all(Bait))
         self.cost.setText("Learn, or fill the bucket? " + " ".join(bucket_words(bucket)))
         self.chart.set_chart(_chart(trip), words[0], _CHART_ROWS)
@@ -117,7 +120,8 @@ class NextTripPanel(QScrollArea):
         self.table.setFixedHeight(needed_px + bar_px + 2 * self.table.frameWidth())
         self.table_words.setText(
             "More rounds with the traps of now until such a bait is named in 8 trials of 10, with "
-            "baits rotated or kept on their places; or traps of each bait in one more round."
+            "baits rotated, or kept on their places, from the first round on; or traps of each "
+            "bait in one more round."
         )
 
 
