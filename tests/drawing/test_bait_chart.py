@@ -126,8 +126,8 @@ def test_a_ratio_beyond_the_axis_has_an_arrow_and_its_number(qapp):
     assert len(_points(figure, ">")) == 1
     assert _points(figure, "<") == []
     text = _text(figure)
-    assert "4 (2 to 9)" in text
-    assert "300 (0.9 to over 500)" in text
+    assert "4.0 (2.0 to 9.0)" in text
+    assert "300 (0.90 to over 500)" in text
     assert "no lift counts" in text
     assert "times the catch of No bait" in text
 

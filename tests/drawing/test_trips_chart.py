@@ -50,8 +50,8 @@ def test_every_trip_has_a_line_and_all_together_the_last():
 
 def test_each_interval_is_written_and_a_trip_without_both_baits_says_so():
     said = _text(trips_chart(FOREST, LIGHT))
-    assert "3 (1.5 to 6)" in said
-    assert "2 (1.1 to 3.7)" in said
+    assert "3.0 (1.5 to 6.0)" in said
+    assert "2.0 (1.1 to 3.7)" in said
     assert "not both baits, or no catch" in said
     assert "Fish $5: times the catch of Liver & co" in said
 

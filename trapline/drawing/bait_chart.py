@@ -71,7 +71,7 @@ def forest_chart(
 ) -> Figure:
     """Return the chart of the ratios to the reference bait, on a logarithmic axis."""
     figure, axes = ratio_axes(rows, theme, title=title)
-    axes.set_xlabel(f"times the catch of {plain(reference)} (median, 95 % interval)")
+    axes.set_xlabel(f"times the catch of {plain(reference)} (1: as much), and 95 % interval")
     return figure
 
 
@@ -297,4 +297,4 @@ def _number(ratio: float) -> str:
         return f"over {10 * FARTHEST:g}"
     if ratio < 0.1 / FARTHEST:
         return f"under {0.1 / FARTHEST:g}"
-    return f"{ratio:.2g}" if ratio < 9.95 else f"{ratio:.0f}"
+    return f"{ratio:#.2g}" if ratio < 9.95 else f"{ratio:.0f}"

@@ -19,6 +19,7 @@ def trips_chart(forest: TripsForest, theme: Theme, *, title: str = "") -> Figure
     axes.axhspan(apart, len(rows) - 0.5, color=theme.border, alpha=0.35, linewidth=0, zorder=0)
     axes.get_yticklabels()[-1].set_fontweight("bold")
     axes.set_xlabel(
-        f"{plain(forest.bait)}: times the catch of {plain(forest.other)} (median, 95 % interval)"
+        f"{plain(forest.bait)}: times the catch of {plain(forest.other)} "
+        "(1: as much), and 95 % interval"
     )
     return figure

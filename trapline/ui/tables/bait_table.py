@@ -33,14 +33,16 @@ class BaitTable(GridView):
             Column("Catch", lambda row: row.catch, is_number=True),
             Column("Hours", lambda row: row.soak_h, is_number=True, tip=lambda _: "Of soak"),
             Column("Per 24 h (95 %)", lambda row: row.rate, is_number=True,
-                   tip=lambda _: "Catch per trap and 24 h of soak, with its 95 % interval"),
+                   tip=lambda _: "Catch per trap and 24 h of soak; with a chance of 95 % it lies"
+                   " within the range"),
             Column("Ratio (95 %)", lambda row: row.ratio, is_number=True,
-                   tip=lambda _: "How many times as much as the reference bait"),
+                   tip=lambda _: "How many times as much as the reference bait; with a chance of"
+                   " 95 % it lies within the range"),
             Column("Beats ×2", lambda row: row.beats_by_factor, is_number=True,
                    tip=lambda _: "The chance that it catches so many times as much as the"
                    " reference bait"),
             Column("Best", lambda row: row.chance_best, is_number=True,
-                   tip=lambda _: "The chance that this bait is the best"),
+                   tip=lambda _: "The chance that this bait is the best of all"),
             Column("Disturbed", lambda row: row.disturbed, is_number=True),
         ]  # fmt: skip
         super().__init__(columns, "Baits", parent)
