@@ -48,7 +48,7 @@ def test_the_keys_are_those_that_the_menus_have(
         ("cautions", "Local rules come first"),
         ("changes", "# "),
         ("about", __version__),
-        ("trust", "A winner beats each other bait with a chance of at least 97.5 %"),
+        ("trust", "it beats each other bait with a chance of at least 97.5 %"),
     ],
 )
 def test_every_help_page_has_its_text(
@@ -72,9 +72,22 @@ def test_how_far_to_trust_the_verdict_is_shown_and_not_only_told(
     told, _, table = text.partition(study)
     assert table == ""
     assert study.strip()
-    assert 15 < len(told.splitlines()) <= 40
+    assert 15 < len(told.splitlines()) <= 60
     for word in ("negative binomial", "independent", "shrinking", "97.5 %", "deals the baits out"):
         assert word in told
+
+
+def test_the_help_on_the_verdict_begins_in_plain_words_and_explains_the_others(
+    window: MainWindow, shown: list[tuple[str, str]]
+) -> None:
+    window.trigger("trust")
+    ((_, text),) = shown
+    plain, _, worked_out = text.partition("How it is worked out")
+    assert plain.startswith("In short")
+    for word in ("binomial", "prior", "posterior", "Brier", "k is", "sd of logs"):
+        assert word not in plain
+    for word in ("small k is patchy", "(the prior)", "A Brier score tells", '"sd of logs" says'):
+        assert word in worked_out
 
 
 def test_a_table_of_a_help_page_is_not_broken_into_lines(qtbot: QtBot) -> None:
