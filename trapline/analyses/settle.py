@@ -9,7 +9,7 @@ from trapline.analyses.next_trip_words import settle_words
 from trapline.analyses.so_far import so_far
 from trapline.errors import InvalidValue
 
-SENTENCES = 2  # of the answer, in the verdict; all of them stand beside the curves
+SENTENCES = 2  # of the answer, in an open verdict; the others stand beside the curves
 
 
 def next_trip_of(
