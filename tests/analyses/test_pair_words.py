@@ -43,7 +43,12 @@ def test_a_pair_has_its_p_or_the_note_says_why_not(whole: BaitComparison) -> Non
     tested = [line.p for line in pair_lines(whole)]
     assert all(0 < float(cell) <= 1 for cell in tested)
     if whole.tests.pairs.note:
-        assert pair_note(whole) == f"p is of each pair by itself. {whole.tests.pairs.note}"
+        said = pair_note(whole)
+        assert said.startswith("p is of each pair by itself; the smallest possible here is ")
+        assert said.endswith(f". {whole.tests.pairs.note}")
+        least = float(said.removesuffix(f". {whole.tests.pairs.note}").split()[-1])
+        assert least == pytest.approx(min(one.p_min for one in whole.tests.pairs.pairs), rel=0.05)
+        assert min(map(float, tested)) >= least
     else:
         assert "Holm" in pair_note(whole)
 
@@ -112,3 +117,10 @@ def test_empty_traps_are_told_with_their_exact_limits(whole: BaitComparison) -> 
         "(0 to 60 %)."
     )
     assert differ_lines(None) == ()
+
+
+def test_of_nothing_caught_only_the_empty_traps_are_told() -> None:
+    rows = lift_rows([{"bait": bait, "catch": 0, "soak_h": 24} for bait in ("fish", "liver")])
+
+    (only,) = differ_lines(first_look(rows))
+    assert only.startswith("Empty traps: fish 1 of 1")

@@ -80,7 +80,11 @@ def pair_note(comparison: BaitComparison | None, *, is_tested: bool = True) -> s
     whole, pairs = comparison.tests.whole, comparison.tests.pairs
     if pairs is not None:
         if pairs.note:
-            return f"p is of each pair by itself. {pairs.note}"
+            # Else a p that cannot be small would seem to speak against a clear difference.
+            least = _p(min(pair.p_min for pair in pairs.pairs))
+            return (
+                f"p is of each pair by itself; the smallest possible here is {least}. {pairs.note}"
+            )
         return "p is corrected for the number of pairs (Holm)."
     if whole is None:
         return "This layout has nothing that could be dealt out again, so pairs are not tested."
@@ -137,7 +141,9 @@ def differ_lines(comparison: BaitComparison | None) -> tuple[str, ...]:
             f"({100 * limits.low:.0f} to {100 * limits.high:.0f} %)"
         )
     empty = (f"Empty traps: {listed(shares)}.",) if shares else ()
-    return (*spread_lines(comparison.spreads), *empty)
+    # Of nothing caught the spreads say only what was assumed of them.
+    known = comparison.spreads if comparison.evidence.any_catch else None
+    return (*spread_lines(known), *empty)
 
 
 def _spread_lines(spreads: Spreads) -> Iterator[str]:
