@@ -563,6 +563,8 @@ def test_halved_soaks_are_counted_in_a_warning() -> None:
         (0.28, "0.28"),
         (0.987, "0.987"),
         (1.02, "1.02"),
+        (0.9996, "0.9996"),
+        (1.002, "1.0020"),
         (2.16, "2.2"),
         (24.6, "25"),
         (460.0, "more than 100"),
@@ -864,3 +866,11 @@ def test_a_bait_with_a_comma_in_its_name_stays_one_bait_in_a_list() -> None:
         "“roach, cut” is the winner: it beats “salt and liver” and corn"
     )
     assert "“roach, cut” 4, “salt and liver” 4 and corn 3." in found.verdict
+
+
+def test_of_two_baits_that_are_level_the_same_one_is_named_in_any_order() -> None:
+    one = compare({"liver": [3, 3], "fish": [3, 3]}).finding
+    other = compare({"fish": [3, 3], "liver": [3, 3]}).finding
+
+    assert one == other
+    assert one.bait == "fish"

@@ -92,7 +92,8 @@ def find(evidence: Evidence) -> Finding:
         bait: min((evidence.beats(bait, other), other) for other in rivals if other != bait)
         for bait in rivals
     }
-    bait = max(rivals, key=lambda name: weakest[name][0])
+    # By name where two are level, so that the order of the rows changes nothing.
+    bait = max(sorted(rivals), key=lambda name: weakest[name][0])
     chance, runner_up = weakest[bait]
     word: Word = "no clear difference"
     if chance >= evidence.winner_chance:
@@ -351,11 +352,13 @@ def at_least(chance: float) -> str:
 
 
 def times(ratio: float) -> str:
-    """Return a ratio in two digits, or in three near 1, where they decide its side."""
+    """Return a ratio in two digits, or in more near 1, where they decide its side."""
     if ratio > 100:
         return "more than 100"
     if ratio < 0.01:
         return "less than 0.01"
+    if 0.995 < ratio < 1.005:
+        return f"{ratio:.4f}"
     if 0.9 < ratio < 1.1:
         return f"{ratio:.3g}" if ratio < 1 else f"{ratio:.2f}"
     return f"{ratio:.0f}" if ratio >= 10 else f"{ratio:.1f}" if ratio >= 1 else f"{ratio:.2g}"
