@@ -14,16 +14,16 @@ One processor, about twenty-five minutes for all; data sets not named keep their
 fixed; other versions of the libraries draw other numbers, within the errors given.
 """
 
-import csv
 import json
 import os
 import sys
 import time
 from collections.abc import Callable
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
-# Read when jax loads: one thread, so that a shared machine stays usable.
+# Read when jax loads: one thread.
 os.environ["XLA_FLAGS"] = "--xla_cpu_multi_thread_eigen=false"
 os.environ["OMP_NUM_THREADS"] = "1"
 
@@ -34,6 +34,7 @@ import numpyro
 import numpyro.distributions as dist
 import scipy.special
 import scipy.stats
+from data_sets import DATA_SETS
 from numpyro.diagnostics import effective_sample_size, split_gelman_rubin
 from numpyro.infer import MCMC, NUTS
 
@@ -41,7 +42,6 @@ from trapline.science.bait_model import INDEPENDENT, LiftTable, lift_table
 
 HERE = Path(__file__).parent
 ANSWERS = HERE / "answers.json"
-COUNTS = HERE.parent / "counts"
 
 SEED = 20_240_611
 CHAINS = 4
@@ -51,109 +51,7 @@ DRAWS_OF_ONE_ROUND = 64_000  # a model without effects of rounds and places is q
 TARGET_ACCEPT = 0.99
 BATCHES = 20  # of each chain, for the Monte Carlo errors
 
-Rows = dict[str, list[Any]]
-
-
-# --- data, invented but for the sprays ----------------------------------------------------
-
-
-def counted(rng: np.random.Generator, mean: np.ndarray, dispersion_k: float) -> list[int]:
-    """Negative binomial counts of these means."""
-    counts = rng.negative_binomial(dispersion_k, dispersion_k / (dispersion_k + mean))
-    return [int(count) for count in counts]
-
-
-def one_round(rng: np.random.Generator) -> Rows:
-    bait = np.repeat([0, 1, 2], 4)
-    mean = np.array([6.0, 3.0, 1.5])[bait]
-    return {"catch": counted(rng, mean, 1.5), "soak_h": [24.0] * 12, "bait": bait.tolist()}
-
-
-def unequal_soaks(rng: np.random.Generator) -> Rows:
-    """Bait 2 caught nothing; bait 3 is a control; every third trap was counted in part."""
-    bait = np.repeat([0, 1, 2, 3], 6)
-    soak_h = np.round(np.exp(rng.uniform(np.log(6.0), np.log(72.0), 24)))
-    fraction = np.where(np.arange(24) % 3 == 0, 0.5, 1.0)
-    mean = np.array([8.0, 4.0, 0.0, 0.6])[bait] * (soak_h / 24) ** 0.7 * fraction
-    return {
-        "catch": counted(rng, mean, 2.0),
-        "soak_h": soak_h.tolist(),
-        "bait": bait.tolist(),
-        "fraction": fraction.tolist(),
-    }
-
-
-def rotated(rng: np.random.Generator) -> Rows:
-    round_, place = (grid.ravel() for grid in np.mgrid[0:4, 0:6])
-    bait = (round_ + place) % 3
-    effect = rng.normal(0, 0.4, 4)[round_] + rng.normal(0, 0.5, 6)[place]
-    mean = np.array([6.0, 4.0, 2.5])[bait] * np.exp(effect)
-    return {
-        "catch": counted(rng, mean, 3.0),
-        "soak_h": [24.0] * 24,
-        "bait": bait.tolist(),
-        "round_": round_.tolist(),
-        "place": place.tolist(),
-    }
-
-
-def left_in_place(rng: np.random.Generator) -> Rows:
-    """Four lifts are missing, and soaks differ."""
-    round_, place = (grid.ravel() for grid in np.mgrid[0:3, 0:8])
-    kept = ~np.isin(np.arange(24), [3, 9, 14, 21])
-    round_, place = round_[kept], place[kept]
-    bait = place % 2
-    soak_h = np.round(rng.uniform(14.0, 46.0, bait.size))
-    effect = rng.normal(0, 0.4, 3)[round_] + rng.normal(0, 0.5, 8)[place]
-    mean = np.array([5.0, 2.5])[bait] * (soak_h / 24) ** 0.8 * np.exp(effect)
-    return {
-        "catch": counted(rng, mean, 3.0),
-        "soak_h": soak_h.tolist(),
-        "bait": bait.tolist(),
-        "round_": round_.tolist(),
-        "place": place.tolist(),
-    }
-
-
-def two_trips(rng: np.random.Generator) -> Rows:
-    trip, round_, place = (grid.ravel() for grid in np.mgrid[0:2, 0:3, 0:6])
-    bait = (round_ + place) % 3
-    effect = (
-        rng.normal(0, 0.4, (2, 3))[trip, round_]
-        + rng.normal(0, 0.5, 6)[place]
-        + np.array([0.3, -0.3])[trip]
-        + rng.normal(0, 0.3, (3, 2))[bait, trip]
-    )
-    mean = np.array([5.0, 3.5, 2.0])[bait] * np.exp(effect)
-    return {
-        "catch": counted(rng, mean, 3.0),
-        "soak_h": [24.0] * 36,
-        "bait": bait.tolist(),
-        "round_": round_.tolist(),
-        "place": place.tolist(),
-        "trip": trip.tolist(),
-    }
-
-
-def sprays(_: np.random.Generator) -> Rows:
-    """Beall (1942), Biometrika 32, 243-262: insects on plots under six sprays."""
-    with (COUNTS / "InsectSprays.csv").open(encoding="utf-8", newline="") as file:
-        rows = list(csv.DictReader(file))
-    return {
-        "catch": [int(row["count"]) for row in rows],
-        "soak_h": [24.0] * len(rows),
-        "bait": ["ABCDEF".index(row["spray"]) for row in rows],
-    }
-
-
-DATA_SETS: dict[str, tuple[Callable[[np.random.Generator], Rows], list[int]]] = {
-    "one_round": (one_round, []),
-    "unequal_soaks": (unequal_soaks, [3]),
-    "rotated": (rotated, []),
-    "left_in_place": (left_in_place, []),
-    "two_trips": (two_trips, []),
-    "sprays": (sprays, []),
-}
+TAILS = (0.05, 0.95)  # whose effective sizes are looked at
 
 
 # --- the model ------------------------------------------------------------------------------
@@ -245,9 +143,7 @@ def with_error(statistic: Callable[[np.ndarray], float], values: np.ndarray) -> 
 
     Batch means: Flegal, Haran & Jones (2008), Statistical Science 23, 250-260.
     """
-    batches = [
-        statistic(batch) for chain in values for batch in np.array_split(chain, BATCHES)
-    ]  # fmt: skip
+    batches = [statistic(part) for chain in values for part in np.array_split(chain, BATCHES)]
     error = np.std(batches, ddof=1) / np.sqrt(len(batches))
     return [rounded(statistic(values.ravel()), 6), rounded(float(error), 2)]
 
@@ -268,14 +164,21 @@ def convergence(values: np.ndarray) -> dict[str, Any]:
     """Rank-normalised split R-hat and effective sizes: Vehtari et al. (2021), Bayesian Anal. 16."""
     ranks = scipy.stats.rankdata(values).reshape(values.shape)
     normal = scipy.stats.norm.ppf((ranks - 0.375) / (values.size + 0.25))
-    tails = [
-        effective_sample_size((values <= np.quantile(values, share)).astype(float))
-        for share in (0.05, 0.95)
-    ]
+    tails = [effective_sample_size((values <= end) * 1.0) for end in np.quantile(values, TAILS)]
     return {
         "rhat": round(float(split_gelman_rubin(normal)), 5),
         "ess_bulk": round(float(effective_sample_size(normal))),
         "ess_tail": round(float(min(tails))),
+    }
+
+
+def pair(rate: np.ndarray, a: int, b: int) -> dict[str, Any]:
+    log_ratio = rate[..., a] - rate[..., b]
+    return {
+        "baits": [a, b],
+        "log_ratio": summary(log_ratio),
+        "beats": with_error(np.mean, (log_ratio > 0) * 1.0),
+        "beats_twice": with_error(np.mean, (log_ratio > np.log(2.0)) * 1.0),
     }
 
 
@@ -317,18 +220,7 @@ def answer(table: LiftTable, shrinking: bool, seed: int) -> dict[str, Any]:
              "place_sd": "places", "trip_sd": "trips", "bait_trip_sd": "bait_trips"}  # fmt: skip
     row_logs = draws["row_log"].reshape(-1, table.catch.size)
     found = {
-        "pairs": [
-            {
-                "baits": [a, b],
-                "log_ratio": summary(rate[..., a] - rate[..., b]),
-                "beats": with_error(np.mean, (rate[..., a] > rate[..., b]) * 1.0),
-                "beats_twice": with_error(
-                    np.mean, (rate[..., a] - rate[..., b] > np.log(2.0)) * 1.0
-                ),
-            }
-            for a in range(table.n_baits)
-            for b in range(a + 1, table.n_baits)
-        ],
+        "pairs": [pair(rate, a, b) for a, b in combinations(range(table.n_baits), 2)],
         "log_rates_24_h": [summary(per_24_h[..., j]) for j in range(table.n_baits)],
         "log_rates": [summary(rate[..., j]) for j in range(table.n_baits)],
         "spreads": {ours: summary(draws[name]) for name, ours in names.items() if name in draws},
@@ -338,7 +230,7 @@ def answer(table: LiftTable, shrinking: bool, seed: int) -> dict[str, Any]:
             "sd": [rounded(value, 5) for value in row_logs.std(0)],
         },
     }
-    sampled = [*(pair["log_ratio"] for pair in found["pairs"]), *found["log_rates_24_h"],
+    sampled = [*(one["log_ratio"] for one in found["pairs"]), *found["log_rates_24_h"],
                *found["log_rates"], *found["spreads"].values()]  # fmt: skip
     return found | {
         "draws": CHAINS * n_draws,
