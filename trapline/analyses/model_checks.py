@@ -9,10 +9,14 @@ import numpy as np
 from trapline.analyses.bait_verdict import Finding, called, listed, times
 from trapline.analyses.compared_baits import ComparedBaits
 from trapline.analyses.counted_lifts import CompareOptions, Counted, CountedLifts
-from trapline.science.bait_model import INDEPENDENT
+from trapline.science.bait_model import INDEPENDENT, Floats, lift_table
+from trapline.science.effort import HOURS_PER_DAY
+from trapline.science.exact_rates import exact_posterior
 
 _RARE = 0.02  # of catches that the model draws: below it something does not fit
 _N_DRAWS = 400
+_FEW_ROWS = 4  # of a bait, below which its own patchiness cannot be seen
+_SURELY = 0.99  # chance that one is patchier; of several baits the farthest are compared
 _ROUGH_SHARE = 0.1  # of draws in effect, below which they say little
 _SOAKS_DIFFER = 1.10  # mean soak of one bait over another's
 _FAR = 1.645  # standard deviations; one time in twenty on that side
@@ -41,6 +45,7 @@ def model_warnings(
     """
     return (
         *_about_fit(compared),
+        *_about_each_patchiness(compared),
         *_about_growth(compared, options),
         *_about_mean_soaks(lifts),
         *_about_draws(compared),
@@ -107,6 +112,35 @@ def _about_fit(compared: ComparedBaits) -> Iterator[str]:
         yield (
             "The catches are more alike than chance alone makes them: traps may have been full, "
             "and the intervals are wider than they need be."
+        )
+
+
+def _about_each_patchiness(compared: ComparedBaits) -> Iterator[str]:
+    """Warn where one bait's catches are surely patchier than another's, each taken alone."""
+    table = compared.table
+    spreads: dict[str, Floats] = {}
+    for bait, number in compared.numbers.items():
+        own = table.bait == number
+        if own.sum() < _FEW_ROWS or not table.catch[own].any():
+            continue
+        hours = np.exp(table.log_effort[own]) * HOURS_PER_DAY
+        alone = lift_table(
+            table.catch[own],
+            hours,
+            np.zeros(int(own.sum())),
+            fraction=np.exp(table.log_fraction[own]),
+            soak="linear",
+        )
+        spreads[bait] = exact_posterior(alone).draws(_N_DRAWS).spread
+    if len(spreads) < 2:
+        return
+    patchy = max(spreads, key=lambda bait: float(np.median(spreads[bait])))
+    even = min(spreads, key=lambda bait: float(np.median(spreads[bait])))
+    if (spreads[patchy][:, None] > spreads[even]).mean() > _SURELY:
+        yield (
+            f"The catches of {called(patchy)} are patchier than those of {called(even)}. One "
+            "patchiness is taken for all baits, so the intervals of the patchy one are too "
+            "narrow, and a winner among them is less sure than it says."
         )
 
 
