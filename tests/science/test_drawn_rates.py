@@ -192,12 +192,12 @@ def test_rounds_that_cannot_differ_are_no_rounds(case: str, priors: Priors) -> N
     for a, b in permutations(range(3), 2):
         sd = np.ptp(log_ends(theirs.ratio(a, b))) / 3.92
         np.testing.assert_allclose(
-            log_ends(ours.ratio(a, b)), log_ends(theirs.ratio(a, b)), atol=max(0.03, 0.1 * sd)
+            log_ends(ours.ratio(a, b)), log_ends(theirs.ratio(a, b)), atol=max(0.03, 0.15 * sd)
         )
         assert ours.beats_by(a, b, 2.0) == pytest.approx(theirs.beats_by(a, b, 2.0), abs=0.008)
     for one, other in zip(ours.rates, theirs.rates, strict=True):
         sd = np.ptp(log_ends(other)) / 3.92
-        np.testing.assert_allclose(log_ends(one), log_ends(other), atol=max(0.03, 0.08 * sd))
+        np.testing.assert_allclose(log_ends(one), log_ends(other), atol=max(0.03, 0.15 * sd))
     np.testing.assert_allclose(ours.beats, theirs.beats, atol=0.008)
     np.testing.assert_allclose(ours.best, theirs.best, atol=0.008)
 
@@ -592,10 +592,10 @@ def test_few_nodes_are_nearly_as_good_as_thousands(
         "beats beyond .95": beats[theirs.beats > 0.95].max(initial=0.0),
     }  # fmt: skip
     print(name, {what: round(float(value), 4) for what, value in found.items()})
-    assert ratios.mean() < 0.04
-    assert ratios.max() < 0.12
-    assert rates.mean() < 0.04
-    assert rates.max() < 0.15
+    assert ratios.mean() < 0.05
+    assert ratios.max() < 0.2
+    assert rates.mean() < 0.05
+    assert rates.max() < 0.2
     assert beats.max() < 0.015
     assert best.max() < 0.015
     assert found["beats beyond .95"] < 0.004

@@ -86,7 +86,7 @@ def test_the_effect_of_an_empty_place_is_drawn_from_its_own_skew_density() -> No
     grid = np.linspace(-9, 6, 1501)
     means, squares = [], []
     for spread, sd, rate in zip(
-        draws.spread[::40], draws.place_sd[::40], draws.log_rates[::40, 0], strict=True
+        draws.spread[::8], draws.place_sd[::8], draws.log_rates[::8, 0], strict=True
     ):
         k = spread**-2
         logs = 4 * stats.nbinom.logpmf(0, k, k / (k + np.exp(rate + grid)))

@@ -27,6 +27,8 @@ PER_NODE_PLAIN = 64  # draws of the baits from the approximation
 _ROUGH = 0.02  # a mode need only be good enough to draw about
 _CHUNK_CELLS = 65_536  # rows times nodes at a time: they stay in the processor's cache
 _LEAST_CHUNK = 8
+_FAR = (-3.0, -1.0, 1.0, 3.0)  # where the fall to each side of a bait is measured
+_FARTHEST_REACH = 3.0
 _LEAST_SQUARE = 1e-30
 
 
@@ -109,18 +111,49 @@ def draw_sample(space: HyperSpace, proposal: Proposal, first: int, last: int) ->
     # One even set of plain draws for every node, turned for each: a single long set would give
     # every node all but the same ones, and their error would not average out over the nodes.
     turns = np.random.default_rng(0).random((last, n_outer + 1))[first:].T
+    reach = bait_reach(space, proposal)
     chunk = max(_LEAST_CHUNK, _CHUNK_CELLS // space.design.order.size)
     return _joined([
         _drawn(
-            space, proposal, nodes[:, begin:end], draws[:, PER_NODE * begin : PER_NODE * end],
+            space, proposal, reach, nodes[:, begin:end],
+            draws[:, PER_NODE * begin : PER_NODE * end],
             _plain_steps(plain, turns[:, begin:end]),
         )
         for begin, end in pairwise([*range(0, last - first, chunk), last - first])
     ])  # fmt: skip
 
 
+def bait_reach(space: HyperSpace, proposal: Proposal) -> Floats:
+    """Return how far each outer column reaches down and up, shape (D, 2), where it is normal.
+
+    A bait of which little was caught has a long tail below, which its prior alone ends: draws
+    that do not reach into it would leave it to a few of great weight.
+    """
+    design, n_baits = space.design, space.table.n_baits
+    z = proposal.middle[:, None]
+    hypers = space.hypers(z)
+    modes = recentred(design, hypers, find_modes(design, hypers, proposal.start_at(z)))
+    steps = np.zeros((design.n_outer, 1 + len(_FAR) * n_baits))
+    for at, far in enumerate(_FAR):
+        columns = 1 + at * n_baits + np.arange(n_baits)
+        steps[np.arange(n_baits), columns] = far
+    outer = modes.outer + np.linalg.solve(modes.chol[0].T, steps)
+    logs = integrate_inner(design, hypers, modes, outer).log_likelihood
+    logs += outer_log_prior(hypers.take(np.zeros(outer.shape[1], dtype=np.intp)), outer)
+    falls = np.maximum(logs[0] - logs[1:], 1e-3).reshape(len(_FAR), n_baits)
+    lengths = np.abs(_FAR)[:, None] / np.sqrt(2 * falls)
+    reach = np.ones((design.n_outer, 2))
+    reach[:n_baits] = np.stack([lengths[:2].max(axis=0), lengths[2:].max(axis=0)], axis=1)
+    return np.asarray(reach.clip(1.0, _FARTHEST_REACH))
+
+
 def _drawn(
-    space: HyperSpace, proposal: Proposal, nodes: Floats, points: Floats, plain_steps: Floats
+    space: HyperSpace,
+    proposal: Proposal,
+    reach: Floats,
+    nodes: Floats,
+    points: Floats,
+    plain_steps: Floats,
 ) -> Sample:
     """Return the draws on so few nodes that the arrays of their rows stay small."""
     design = space.design
@@ -132,7 +165,7 @@ def _drawn(
     turn = np.asarray(np.linalg.inv(modes.chol), dtype=np.float64).transpose(0, 2, 1)
     node_logs = -(z**2).sum(axis=0) / 2 - log_density
     node = np.arange(points.shape[1]) // PER_NODE
-    steps, density = t_draws(points[:-1])
+    steps, density = t_draws(points[:-1], reach)
     outer = np.repeat(modes.outer, PER_NODE, axis=1) + turned(turn, steps)
     log_dets = np.log(np.diagonal(modes.chol, axis1=1, axis2=2)).sum(axis=1)
     density += log_dets[node]

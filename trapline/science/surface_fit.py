@@ -9,7 +9,7 @@ import numpy as np
 
 from trapline.science.bait_model import Floats
 
-_FARTHEST = 3.5  # standard deviations; beyond it a cubic says nothing
+_FARTHEST = 3.0  # standard deviations; beyond it a cubic says nothing
 _PRIOR_ROWS = 1.0  # each coefficient is held back as if by so many draws that speak for 0
 _ONE_THREAD = 1 << 18  # products; OpenBLAS does so many on one thread
 _LEAST_BLOCK = 16  # draws; with smaller ones there would be more sums than draws
