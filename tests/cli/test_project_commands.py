@@ -103,11 +103,11 @@ def test_what_cannot_be_done_is_told_in_words(
     assert sorted(path.name for path in tmp_path.iterdir()) == ["t.gpkg"]
 
 
-def test_a_table_has_no_trips(tmp_path: Path, capsys: Captured) -> None:
+def test_a_table_is_compared_as_a_whole(tmp_path: Path, capsys: Captured) -> None:
     table = tmp_path / "lifts.csv"
     table.write_text("bait,catch,soak_h\nfish,1,24\nliver,2,24\n", "utf-8")
     assert main(["compare", str(table), "--trip", "Summer trial"]) == 2
-    assert "A table has no trips." in capsys.readouterr().err
+    assert "A table is compared as a whole." in capsys.readouterr().err
 
 
 def test_compare_answers_as_the_window_does(project: Path, capsys: Captured) -> None:

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from typing import Any
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject, Qt, Signal
 
 # What is needed after the first paint, in the order in which a user meets it.
 LATER = (
@@ -37,7 +37,9 @@ class Tasks(QObject):
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="work")
         self._long_pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="long work")
         self._stopped = False
-        self.finished.connect(self._on_finished)
+        # Always by the queue: work that is done before anybody looks would else be handed over
+        # ahead of what it told on its way.
+        self.finished.connect(self._on_finished, Qt.ConnectionType.QueuedConnection)
 
     @property
     def is_stopped(self) -> bool:
