@@ -111,3 +111,22 @@ def leftovers(monkeypatch: pytest.MonkeyPatch) -> Iterator[Leftovers | None]:
 def one_application(qapp: Any) -> Any:
     """Make the application of the windows before a report makes a lesser one without them."""
     return qapp
+
+
+@pytest.fixture(autouse=True)
+def keys_are_up() -> Iterator[None]:
+    """Let go of Ctrl and Shift after a test: Qt's test keys leave them down for the next one.
+
+    A row that is then chosen would be taken out of the selection instead.
+    """
+    yield
+    if "PySide6.QtWidgets" not in sys.modules:
+        return
+    from PySide6.QtCore import Qt
+    from PySide6.QtTest import QTest
+    from PySide6.QtWidgets import QApplication, QWidget
+
+    if QApplication.keyboardModifiers() != Qt.KeyboardModifier.NoModifier:
+        nobody = QWidget()
+        QTest.keyRelease(nobody, Qt.Key.Key_Control)
+        nobody.deleteLater()
