@@ -15,6 +15,7 @@ from trapline.actions.importing import fix_of, import_places
 from trapline.actions.samples import copy_sample, list_samples
 from trapline.analyses.plume_check import check_plumes
 from trapline.analyses.spacing_check import check_spacing
+from trapline.analyses.trip_summary import trip_summary
 from trapline.cli.main import main
 from trapline.errors import ReadOnlyProject
 from trapline.exchange.places_file import read_places
@@ -24,7 +25,8 @@ from trapline.model.project_info import ProjectInfo
 from trapline.model.trapset import TrapSet
 from trapline.model.water import Water
 from trapline.reports.field_sheet import field_sheet_pdf
-from trapline.reports.trip_summary import trip_summary_pdf
+from trapline.reports.pdf_file import write_report
+from trapline.reports.trip_summary import trip_summary_report
 from trapline.store.project import Project
 
 FOLDER = shipped_folder("sample_projects")
@@ -179,7 +181,8 @@ def test_a_sample_prints(name: str, tmp_path: Path) -> None:
     snapshot = snapshot_of(FOLDER / f"{name}.gpkg")
     trip = snapshot.trips()[-1]
     sheet = field_sheet_pdf(snapshot, snapshot.rounds(trip.id)[-1].id, tmp_path / "sheet.pdf")
-    summary = trip_summary_pdf(snapshot, trip.id, tmp_path / "summary.pdf")
+    report = trip_summary_report(snapshot, trip_summary(snapshot, trip.id))
+    summary = write_report(report, tmp_path / "summary.pdf")
 
     for path in (sheet, summary):
         assert path.read_bytes().startswith(b"%PDF-")

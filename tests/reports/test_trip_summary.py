@@ -20,8 +20,8 @@ from trapline.model.bait import Bait
 from trapline.model.catch import Catch
 from trapline.model.trap import Trap
 from trapline.model.trip import Trip
-from trapline.reports.pdf_file import report_bytes
-from trapline.reports.trip_summary import trip_summary_pdf, trip_summary_report
+from trapline.reports.pdf_file import report_bytes, write_report
+from trapline.reports.trip_summary import trip_summary_report
 from trapline.units import length_text
 
 
@@ -188,7 +188,8 @@ def test_text_from_the_project_is_never_markup(tmp_path: Path) -> None:
     made = fished()
     trip = made.snapshot.need(Trip, made.trip_id)
     made = made.with_rows(trip.with_(name="<h1>A & B</h1>", notes="$100 <b>paid</b>\nfor bait"))
-    path = trip_summary_pdf(made.snapshot, made.trip_id, tmp_path / "x.pdf")
+    found = trip_summary(made.snapshot, made.trip_id)
+    path = write_report(trip_summary_report(made.snapshot, found), tmp_path / "x.pdf")
     said = all_words(path.read_bytes())
     assert "<h1>A & B</h1>" in said
     assert "$100 <b>paid</b> for bait" in said

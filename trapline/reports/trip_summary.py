@@ -1,15 +1,13 @@
 """The summary of a trip, to be kept, handed to an authority, or read before the next one."""
 
 from collections.abc import Iterator
-from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from trapline.analyses.bait_verdict import called
 from trapline.analyses.plume_check import check_plumes
 from trapline.analyses.spacing_check import check_spacing
-from trapline.analyses.trip_comparison import CompareChoice
 from trapline.analyses.trip_lifts import TripLift
-from trapline.analyses.trip_summary import TripSummary, trip_summary
+from trapline.analyses.trip_summary import TripSummary
 from trapline.drawing.catch_map import catch_map
 from trapline.drawing.map_builder import build_map
 from trapline.drawing.map_content import MarkStyle
@@ -23,11 +21,7 @@ from trapline.reports.comparison_pages import comparison_pieces
 from trapline.reports.letters import BODY, NOTE, Style
 from trapline.reports.maps import map_pieces
 from trapline.reports.page import MARGIN_MM, Piece, Report
-from trapline.reports.pdf_file import print_report, write_report
 from trapline.reports.table import Cell, Row, TableColumn, table
-
-if TYPE_CHECKING:
-    from PySide6.QtPrintSupport import QPrinter
 
 IN_SHORT: Final = Style(9.5)
 CAUTIONS: Final = (
@@ -238,35 +232,3 @@ def _notes(found: TripSummary, width: float) -> Iterator[Piece]:
     if found.trip.notes.strip():
         yield from heading("Notes", width)
         yield from paragraph(found.trip.notes.strip(), width)
-
-
-def trip_summary_pdf(
-    snapshot: Snapshot,
-    trip_id: str,
-    path: Path,
-    paper: str = "A4",
-    choice: CompareChoice | None = None,
-) -> Path:
-    """Write the summary of a trip as a PDF and return its path.
-
-    Raises
-    ------
-    EnvironmentProblem
-        The file cannot be written.
-    """
-    found = trip_summary(snapshot, trip_id, choice)
-    return write_report(trip_summary_report(snapshot, found, paper), path)
-
-
-def print_trip_summary(
-    snapshot: Snapshot, trip_id: str, printer: "QPrinter", paper: str = "A4"
-) -> None:
-    """Print the summary of a trip.
-
-    Raises
-    ------
-    EnvironmentProblem
-        The printer does not begin.
-    """
-    found = trip_summary(snapshot, trip_id)
-    print_report(trip_summary_report(snapshot, found, paper), printer)
