@@ -874,3 +874,17 @@ def test_of_two_baits_that_are_level_the_same_one_is_named_in_any_order() -> Non
 
     assert one == other
     assert one.bait == "fish"
+
+
+def test_a_block_that_only_one_bait_entered_is_told() -> None:
+    rows = [
+        LiftRow(bait=bait, catch=catch, soak_h=24.0, row=n, block=block)
+        for n, (bait, catch, block) in enumerate(
+            [("fish", 5, "1"), ("liver", 2, "1"), ("fish", 6, "2"), ("liver", 3, "2"),
+             ("fish", 4, "3"), ("fish", 7, "3")], 1
+        )
+    ]  # fmt: skip
+    words = "1 block holds counts of one bait only"
+
+    assert any(text.startswith(words) for text in compare_baits(rows).warnings)
+    assert not any("of one bait only" in text for text in compare_baits(rows[:4]).warnings)

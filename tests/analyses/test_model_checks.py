@@ -1,10 +1,14 @@
 """What does not fit between lifts and model is said, and what fits is not."""
 
 from collections.abc import Sequence
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
+from trapline.analyses import model_checks
 from trapline.analyses.bait_comparison import (
     BaitComparison,
     CompareOptions,
@@ -20,12 +24,12 @@ GROWTH = "with the soak as assumed"
 PRIOR = "what was assumed beforehand matters"
 
 
-def compared(lifts: Sequence[tuple[str, int, float]], **options: object) -> BaitComparison:
+def compared(lifts: Sequence[tuple[str, int, float]], **options: Any) -> BaitComparison:
     rows = [
         LiftRow(bait=bait, catch=catch, soak_h=soak_h, row=n)
         for n, (bait, catch, soak_h) in enumerate(lifts, 1)
     ]
-    return compare_baits(rows, CompareOptions(**options))  # type: ignore[arg-type]  # any option
+    return compare_baits(rows, CompareOptions(**options))
 
 
 def says(found: BaitComparison, words: str) -> bool:
@@ -125,3 +129,14 @@ def test_where_the_prior_matters_a_sentence_says_so() -> None:
 
     assert PRIOR in few.verdict
     assert PRIOR not in many.verdict
+
+
+@pytest.mark.parametrize(("share", "is_told"), [(0.06, True), (0.4, False), (None, False)])
+def test_few_draws_in_effect_are_told(share: float | None, is_told: bool) -> None:
+    made = compared([("A", 3, 24.0), ("A", 5, 24.0), ("B", 1, 24.0), ("B", 2, 24.0)]).compared
+    assert made is not None
+    rough: Any = SimpleNamespace(effective_share=share)
+
+    said = list(model_checks._about_draws(replace(made, posterior=rough)))
+    assert bool(said) is is_told
+    assert not is_told or "only 6 % of the draws" in said[0]

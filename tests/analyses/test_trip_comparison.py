@@ -318,3 +318,38 @@ def test_the_test_beside_the_verdict_says_what_was_dealt_out() -> None:
     assert found.permutation is not None
     blocks = replace(found.permutation, within="round×block", unit="trap")
     assert "within each round and block" in permutation_words(blocks)
+
+
+def test_it_is_told_whether_the_growth_of_catch_with_soak_decides_on_a_trip() -> None:
+    # Fish hung twice as long as liver and caught hardly more: in step with the soak it loses.
+    made = make_trip(10, baits=TWO).lifted([11, 9, 10, 8, 12, 9, 11, 10, 10, 9])
+    longer = [row.with_(lift_utc="2026-07-03T10:00:00Z") for row in made.sets(1)[::2]]
+    unequal = compare(made.with_rows(*longer))
+
+    in_step = switch(unequal, "linear_soak")
+    assert in_step.n_sets == 10
+    assert in_step.other is not None
+    assert unequal.comparison is not None
+    assert (in_step.other.word, in_step.other.bait) == ("winner", "liver")
+    assert unequal.comparison.finding.word != "winner"
+    assert in_step.words == "the verdict changes: liver would be the winner"
+    assert winner(compare(made.with_rows(*longer), linear_soak=True)) == "liver"
+    assert switch(compare(made), "linear_soak").words == "all soaks are alike"
+
+
+def test_trips_in_cold_and_in_warm_water_are_not_pooled_without_a_word() -> None:
+    made = make_trip(4, 2, baits=TWO).lifted([4, 2, 8, 2]).lifted([1, 5, 2, 6], 2)
+    trip = made.snapshot.need(Trip, made.trip_id)
+    first, second = (made.snapshot.need(Round, row) for row in made.round_ids)
+    made = made.with_rows(trip.with_(id="trip-2", name="Second trial"))
+
+    def warned(one_c: float, other_c: float) -> bool:
+        warm = made.with_rows(
+            first.with_(water_temp_c=one_c),
+            second.with_(trip_id="trip-2", number=1, water_temp_c=other_c),
+        )
+        said = "The water was 12 °C on one trip and 19 °C on another."
+        return any(text.startswith(said) for text in compare(warm).warnings)
+
+    assert warned(19.0, 12.0)
+    assert not warned(12.0, 13.0)

@@ -54,8 +54,9 @@ def test_a_part_that_no_catch_can_be_is_refused(fraction: float) -> None:
 
 @pytest.mark.parametrize("name", ["round_", "place", "trip"])
 def test_labels_that_are_not_one_a_row_are_refused(name: str) -> None:
+    labels: dict[str, Any] = {name: ["a"]}
     with pytest.raises(InvalidValue, match="1 labels for 2 traps"):
-        lift_table([1, 2], [24, 24], [0, 1], **{name: ["a"]})  # type: ignore[arg-type]  # any of three names
+        lift_table([1, 2], [24, 24], [0, 1], **labels)
 
 
 def test_a_control_that_no_trap_had_is_refused() -> None:

@@ -5,7 +5,7 @@ import pytest
 from scipy import stats
 
 from trapline.science import importance
-from trapline.science.bait_model import INDEPENDENT, SHRINKING, LiftTable, lift_table
+from trapline.science.bait_model import INDEPENDENT, SHRINKING, LiftTable, Priors, lift_table
 from trapline.science.hyper_proposal import Proposal, proposal_about_mode
 from trapline.science.hyper_space import HyperSpace, hyper_space
 from trapline.science.importance import (
@@ -130,11 +130,11 @@ def test_standard_draws_turn_into_the_covariance_of_a_node() -> None:
 
 
 @pytest.mark.parametrize("priors", [INDEPENDENT, SHRINKING], ids=["independent", "shrinking"])
-def test_weights_by_the_model_are_those_of_its_density(priors: object) -> None:
+def test_weights_by_the_model_are_those_of_its_density(priors: Priors) -> None:
     # Two draws of one node: the log ratio of their weights is that of the model's densities
     # over that of the t distribution which they came from.
     table = table_of()
-    space = hyper_space(table, make_design(table), priors)  # type: ignore[arg-type]  # a parameter
+    space = hyper_space(table, make_design(table), priors)
     proposal = proposal_about_mode(space)
     sample = draw_sample(space, proposal, 0, 8)
     d, reach = space.design.n_outer, bait_reach(space, proposal)

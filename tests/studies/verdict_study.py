@@ -28,9 +28,9 @@ _CHECKOUT: Final = str(Path(__file__).resolve().parents[2])
 if _CHECKOUT not in sys.path:
     sys.path.insert(0, _CHECKOUT)
 
-from tests.studies.study_cells import FIRST_RUNS, PARTS, Cell, cells_of  # noqa: E402  (needs the lines above)
-from tests.studies.study_kept import Kept  # noqa: E402  (needs the lines above)
-from tests.studies.study_runs import Columns, run_cell  # noqa: E402  (needs the lines above)
+from tests.studies.study_cells import FIRST_RUNS, PARTS, Cell, cells_of  # noqa: E402 - a script finds it only now
+from tests.studies.study_kept import Kept  # noqa: E402 - a script finds it only now
+from tests.studies.study_runs import Columns, run_cell  # noqa: E402 - a script finds it only now
 
 Unit = tuple[Cell, range]
 
