@@ -888,3 +888,22 @@ def test_a_block_that_only_one_bait_entered_is_told() -> None:
 
     assert any(text.startswith(words) for text in compare_baits(rows).warnings)
     assert not any("of one bait only" in text for text in compare_baits(rows[:4]).warnings)
+
+
+def test_a_trap_night_is_one_trap_for_the_mean_soak() -> None:
+    def factor(soaks_h: list[float]) -> tuple[float, dict[str, Any]]:
+        rows = [
+            LiftRow(bait=bait, catch=4 + n, soak_h=soak_h, row=n)
+            for n, (bait, soak_h) in enumerate(zip("ABABAB", soaks_h, strict=True), 1)
+        ]
+        answer = compare_baits(rows).as_dict()
+        bait = answer["baits"][0]
+        return bait["rate_per_trap_night"]["high"] / bait["rate_per_24h"]["high"], answer["effort"]
+
+    equal, effort = factor([12.0] * 6)
+    assert effort["exponent"] is None
+    assert equal == pytest.approx(0.5)
+    unequal, effort = factor([12.0, 12.0, 24.0, 24.0, 48.0, 48.0])
+    # The mean soak is 28 h; catch grows less than in step with it.
+    assert unequal == pytest.approx((28 / 24) ** effort["exponent"]["median"])
+    assert 1 < unequal < 28 / 24
